@@ -124,6 +124,59 @@ def test_a_house_goes_from_the_load_to_the_document_in_twelve_interactions(
         assert words in text
 
 
+def test_a_house_with_its_plot_takes_twelve_interactions_and_the_plans_lengths(
+    open_bench: Open, address: str
+) -> None:
+    page = open_bench()
+    hand = _Hand(page)
+    hand.click("a heat load")
+    step = page.locator("#step-sizing")
+    step.locator(".give .ask").wait_for()
+    hand.fill("Heat pump gives kW", "9")
+    hand.count += 1
+    step.get_by_label("The plot is told").select_option(label="By its corners")
+    hand.click("Size the array")
+    step.locator(".get[data-shown]:not([aria-busy])").wait_for()
+    hand.click("Lay it out")
+    settled(page)
+    sized = _kept(page)["array"]
+    plan = hand.go_on("set it out", "setting_out")
+    settled(page)
+    laid = _kept(page)
+    assert laid["array"] != sized
+    decided = page.request.post(f"{address}v1/setting-out", data=laid).json()["decides"]
+    assert laid["array"] == decided["array"]
+    assert plan.locator("#follow-plan").is_checked()
+    assert page.locator("#next").text_content() == "Next: compare the ways"
+    hand.click("Add keep-out")
+    page.locator("#step-setting_out .laid.stale").wait_for()
+    page.locator("#step-setting_out .laid:not(.stale)").wait_for()
+    settled(page)
+    for name, key in (
+        ("compare the ways", "balancing"),
+        ("judge the pumps", "pump_choice"),
+        ("count the digging", "groundworks"),
+        ("work out the sheet", "commissioning"),
+    ):
+        hand.go_on(name, key)
+    with page.expect_download(timeout=60_000):
+        hand.click("Report, PDF")
+    assert hand.count <= 12
+
+    # Every step and the document are of one array, which lies around the house.
+    job = _kept(page)
+    assert len(job["plot"]["keep_outs"]) == 1
+    decided = page.request.post(f"{address}v1/setting-out", data=job).json()["decides"]
+    assert job["array"] == decided["array"]
+    # The house came after the sizing, which may be asked anew; all others are of the job as it is.
+    assert page.locator("#jobline li.old a").all_text_contents() == ["From the load"]
+    designs = page.request.post(f"{address}v1/designs", data=job).json()
+    errors = [each for part in designs.values() if isinstance(part, dict)
+              for each in part.get("findings", ()) if each["severity"] == "error"]  # fmt: skip
+    assert errors == []
+    assert "another array" not in open_step(page, "report").text_content()
+
+
 _VALUES = """step => [...step.querySelectorAll("input.number")]
     .filter(box => box.value !== "")
     .map(box => [box.dataset.pointer, Number(box.value)])"""

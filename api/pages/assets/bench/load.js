@@ -330,7 +330,7 @@ export const load = {
   words: (answer) => `${answer.loop_count} loop${answer.loop_count === 1 ? "" : "s"}, `
     + `${short(answer.length_m, 4)} m of ${METRES[answer.per]}`,
 
-  show(answer, { width, goTo, job, take, say, asked }) {
+  show(answer, { width, goTo, job, take, say, asked, expectPlan }) {
     const metre = METRES[answer.per];
     const { land, each_loop: loop, sensitivity, limiting_load: limiting, extraction, decides } = answer;
     const margin = answer.from_ground_margin_k;
@@ -357,6 +357,7 @@ export const load = {
         const { groundworks } = job();
         const section = sectionOf(answer.decides.array); // none of boreholes and mats
         const trench = { ...groundworks?.trench, ...section };
+        expectPlan(answer.decides.array);
         take({ ...answer.decides, ...groundworks && "width_m" in section && { groundworks: { ...groundworks, trench } } },
           { compare: false });
         say(`Laid out: ${answer.loop_count} loops. Undo brings the array before back.`);

@@ -180,6 +180,11 @@ const matsField = ({ edit }) => [
 /** Whether a plan gives the array tails and runs that it has not. */
 export const isUntaken = ({ decides: { array } }, job) => array !== undefined && textOf(array) !== textOf(job.array);
 
+/** Let the array that was sized take tails and runs of its plan, once it is set out. */
+export function expectPlan(array) {
+  if (!declined) given.add(textOf(array));
+}
+
 /** Let the array take tails and runs of a plan, and of every one after it. */
 export function follow(answer, page, event) {
   following = true;
@@ -208,7 +213,7 @@ export const setOut = {
   fields: ["plot/boundary", "plot/keep_outs", "plot/plant_room", "plot/chambers", "plot/water", "plot/trenches", "plot/mats"],
   begins: () => ({ "/setting_out": { run_pipe: "PE100 SDR11 50" } }),
 
-  aside: true,
+  aside: ({ plot }) => cornersOf(plot).length < 3,
   live: (job) => job.array !== undefined && cornersOf(job.plot).length > 2,
   board: (page) => planBoard(page, { changed: redrawAt }),
   forgetAll: () => { following = false; declined = false; last = null; given.clear(); },

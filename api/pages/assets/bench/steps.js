@@ -11,14 +11,14 @@ import { load } from "./load.js";
 import { partsOf } from "./job.js";
 import { problemBox, worstOf } from "./parts.js";
 import { pumps } from "./pumps.js";
-import { follow, isUntaken, setOut } from "./setout.js";
+import { expectPlan, follow, isUntaken, setOut } from "./setout.js";
 import { attempt, download, getJson, keep, kept, post } from "./service.js";
 
 // A step is called like its part of the job. `begins()` gives what it begins with by its place in the
 // job, outer places first: a value, or a function that gives it of the job; `needs` names the other parts
 // that its answer depends on, `fields` those that its form writes. A step may have a `board` above its form
-// that is drawn with every change, and may be `live(job)`: once asked it asks by itself. What stands `aside`
-// is passed by in going on.
+// that is drawn with every change, and may be `live(job)`: once asked it asks by itself. What stands
+// `aside(job)` is passed by in going on.
 const STEPS = [load, setOut, even, pumps, dig, fill, handOver];
 const FOLLOW_MS = 250;
 const KEPT_OPEN = "evenloop-bench-open";
@@ -101,7 +101,7 @@ export function startSteps(given) {
     });
     byId(step === load ? "from-load" : "steps").append(details);
   }
-  byId("next").replaceChildren(nextButton(load));
+  drawNext();
   drawLine();
   let drawnFor = 0;
   new ResizeObserver(([entry]) => {
@@ -212,6 +212,7 @@ export function forgetAnswers() {
 /** Say which answers are from before a change. */
 export function changed() {
   byId("next").hidden = page.answer() === null || page.problem() !== null;
+  drawNext();
   refreshHints();
   for (const [place, given] of Object.entries(beginnings())) if (typeof given === "function") refresh(place);
   for (const state of states.values()) {
@@ -356,9 +357,21 @@ async function ask(step, { byItself = false } = {}) {
   if (!byItself && (now === document.body || state.details.contains(now))) goToResult(state);
 }
 
-/** A button that goes on from a step to the next: opens it, asks with what it holds, shows what comes. */
-function nextButton(step) {
-  const next = STEPS.slice(STEPS.indexOf(step) + 1).find(({ aside }) => !aside);
+const nextButton = (step) => buttonTo(nextOf(step));
+
+const nextOf = (step) => STEPS.slice(STEPS.indexOf(step) + 1).find(({ aside }) => !aside?.(page.job()));
+
+/** Beside the array, go on to what comes of it: onto its plot, where there is one and it does not lie there yet. */
+function drawNext() {
+  const next = nextOf(nextOf(load) === setOut && isAsked(setOut.key) ? setOut : load);
+  const box = byId("next");
+  if (box.dataset.to === next.key) return;
+  box.dataset.to = next.key;
+  box.replaceChildren(buttonTo(next));
+}
+
+/** A button that goes on to a step: opens it, asks with what it holds, shows what comes. */
+function buttonTo(next) {
   const { title, verb } = next;
   return button(`Next: ${verb ? `${verb[0].toLowerCase()}${verb.slice(1)}` : title.toLowerCase()}`, "main", async () => {
     const state = states.get(next.key);
@@ -397,7 +410,7 @@ function show(state) {
     nodes.push(el("p", { class: "stalenote", hidden: !isStale(state),
       text: "From before a change of the job: ask again for what holds now." }));
     const told = step.show(answer, {
-      ...page, width: Math.max(260, Math.floor(get.clientWidth)), more: state.more, asked: state.job,
+      ...page, expectPlan, width: Math.max(260, Math.floor(get.clientWidth)), more: state.more, asked: state.job,
     }).filter(Boolean);
     const first = told[0].classList.contains("hurt") ? 1 : 0; // cautions come before going on
     if (step !== load) told.splice(first, 0, el("div", { class: "buttons" }, nextButton(step)));
