@@ -84,7 +84,7 @@ RULES: Final[dict[str, Rule]] = {
     "not_of_the_plan": Rule(
         "plan_not_taken",
         "warning",
-        "Put into the job what POST /v1/setting-out decides, or ask for the design.",
+        "Take the array that the setting out decides, or ask for the design.",
     ),
     # plant against plan: pipe, head and fill counted twice
     "runs_twice": Rule("runs_beside_plan", "warning", "Leave those out."),

@@ -196,7 +196,7 @@ def plot_of(reading: Reading, most_corners: int) -> Object:
         raise RefusedError(_in_file(each, plot, places) for each in faults)
     if "plant_room" not in plot:
         reading.notes.append(
-            "The file does not tell where pipes leave the building: give plant_room."
+            "The file does not tell where pipes leave the building: give the plant room."
         )
     lost = "" if "origin" in plot else ", and this one no origin"
     reading.notes.append(

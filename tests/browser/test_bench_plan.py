@@ -246,8 +246,13 @@ def test_a_plot_is_opened_from_a_file_or_dropped_with_what_was_not_used(
     }
     told.locator("summary").click()
     words = told.text_content()
-    for each in (*answer["notes"], *(left["detail"] for left in answer["not_used"])):
-        assert each in words
+    for left in answer["not_used"]:
+        assert left["detail"] in words
+    # What the service notes of fields is told of their boxes.
+    assert "spacing_m" in " ".join(answer["notes"])
+    assert "Files hold no “Centre to centre”, “Border”" in words
+    noted = told.locator("> ul").text_content()
+    assert not re.search(r"[a-z]_[a-z]", noted), noted
     assert "5 corners" not in words
     assert "4 corners, 1 keep-out, the plant room" in words
     # A clearance that the file does not tell is an empty box, and setting out asks for it.
@@ -385,6 +390,22 @@ def test_loops_of_several_chambers_are_told_their_flows_on_the_plan(open_bench: 
     assert {each["loop"] for each in _job(page)["plot"]["trenches"]} == {
         each["loop"] for each in answer["trenches"]
     }
+
+
+def test_findings_of_a_plan_speak_of_the_screen(open_bench: Open) -> None:
+    page = open_bench()
+    job = example("quince-barn-equal-slinkies")
+    job["setting_out"] = {"run_pipe": "PE100 SDR11 50"}
+    paste(page, job)
+    told = ask(page, "groundworks").locator(".findings").text_content()
+    assert "Take the array that the setting out decides" in told
+    assert not re.search(r"/v1/|POST|[a-z]_[a-z]", told), told
+    # A name that is no field's stays as it was given.
+    words = page.evaluate(
+        """async () => (await import('/assets/bench/faults.js'))
+            .onScreen('lorry_m3 of 6 is small for loop south_1.', '/groundworks')"""
+    )
+    assert words == "“A lorry holds” of 6 is small for loop south_1."
 
 
 def test_corners_as_text_are_two_numbers_a_line_or_the_line_is_named(open_bench: Open) -> None:

@@ -1,7 +1,7 @@
 // Faults in the words of the screen: a box's label in place of a field's name, what was typed, what is allowed.
 
 import { inPrint } from "./dom.js";
-import { partsOf } from "./job.js";
+import { PARTS, partsOf } from "./job.js";
 import { allFields } from "./fields.js";
 
 // What is wrong with the shape of a file: no box brought it, and it is mended in the text itself.
@@ -26,6 +26,14 @@ function called(name, pointer) {
   return labels.length ? quoted(labels[0].label) : plain(name);
 }
 
+/** A sentence of the service in the words of the screen: the name of a field is what its box is called, of several
+ * the one nearest to a place. `all` are fields' names where the user has named nothing in it. */
+export function onScreen(message, pointer = "", { all = false } = {}) {
+  const isField = (name) => all || PARTS.includes(name)
+    || [...allFields()].some(({ input }) => partsOf(input.dataset.pointer).includes(name));
+  return inPrint(message.replace(NAME, (found) => (isField(found) ? called(found, pointer) : found)));
+}
+
 /** Where a control stands, from the heading of its panel inwards. */
 function placeOf(control, label) {
   const inward = [];
@@ -41,8 +49,9 @@ function placeOf(control, label) {
 export function told(fault, field, control) {
   const { pointer, detail, value, allowed = "" } = fault;
   if (typeof pointer !== "string" || typeof detail !== "string") return fault;
-  if (OF_TEXT.test(detail) || !control) return { ...fault, place: `${pointer || "the job"}, in the job as JSON` };
-  const place = placeOf(control, field?.label);
+  const inText = `${pointer || "the job"}, in the job as JSON`;
+  if (OF_TEXT.test(detail)) return { ...fault, place: inText };
+  const place = control ? placeOf(control, field?.label) : inText;
   if (field?.own) return { ...fault, place };
   const name = nameOf(pointer);
   const within = field ? pointer.slice(field.input.dataset.pointer.length) : "";

@@ -1,6 +1,7 @@
 // Pieces that every step's result is made of: facts, tables, findings, cautions, small charts.
 
 import { button, el, fixed, inPrint, short, svg } from "./dom.js";
+import { onScreen } from "./faults.js";
 import { inFlow, units } from "./units.js";
 
 const SEVERITIES = { error: ["■", "Error"], warning: ["▲", "Warning"], info: ["●", "Note"] };
@@ -49,7 +50,7 @@ export function findingsOf(findings, open) {
     const [icon, word] = SEVERITIES[each.severity];
     return el("li", { class: each.severity },
       el("b", {}, el("span", { "aria-hidden": "true", class: "icon", text: icon }), word),
-      el("div", {}, el("p", { text: inPrint(each.message) }),
+      el("div", {}, el("p", { text: onScreen(each.message, each.where) }),
         el("p", { class: "quiet" }, each.source, inJob(each.where) ? [" · ", button("go to it", "link", () => open(each.where))] : null)));
   }));
 }

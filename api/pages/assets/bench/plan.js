@@ -1,6 +1,7 @@
 // The plot to scale: its points are dragged, or moved by the arrow keys; what was set out lies on it.
 
 import { digits, el, fixed, signed, svg } from "./dom.js";
+import { onScreen } from "./faults.js";
 import { below, byPlan, isObject, valueAt } from "./job.js";
 import { facts } from "./parts.js";
 import { flagsOf } from "./picture.js";
@@ -427,7 +428,7 @@ function figuresOf(answer, words) {
   const misfit = misfitOf(answer);
   return [
     el("p", { class: "quiet", text: words }),
-    misfit ? el("p", { class: "bad", text: `■ ${misfit}` }) : facts([
+    misfit ? el("p", { class: "bad", text: `■ ${onScreen(misfit)}` }) : facts([
       ["Trench of the loops", sums.trench_m ? `${fixed(sums.trench_m, 1)} m` : undefined],
       ["Drilled", sums.drilled_m ? `${fixed(sums.drilled_m, 0)} m` : undefined],
       ["Header trench", `${fixed(sums.header_dug_m, 1)} m, ${fixed(dug, 1)} m³ dug`],

@@ -1,6 +1,7 @@
 // A plot out of a file, opened or dropped: the service reads it, and tells what of it was not used.
 
 import { el, folded } from "./dom.js";
+import { onScreen } from "./faults.js";
 import { redrawAt } from "./fields.js";
 import { isObject } from "./job.js";
 import { attempt, readPlot } from "./service.js";
@@ -40,7 +41,7 @@ export function plotFileField({ job, edit, say }) {
     const count = left.reduce((sum, each) => sum + each.count, 0);
     told.replaceChildren(
       el("p", { class: "hint", text: `Taken from ${file.name}: ${wordsOf(plot)}. Undo brings the plot before back.` }),
-      ...notes.length ? [list(notes)] : [],
+      ...notes.length ? [list(notes.map((each) => onScreen(each, "/plot", { all: true })))] : [],
       ...count ? [folded(`Not used of the file: ${count}`, list(left.map((each) =>
         `${each.detail} (${each.count}${each.places.length ? `: ${each.places.slice(0, 3).join(", ")}${each.count > 3 ? " …" : ""}` : ""})`)))] : []);
     say(`Plot taken from ${file.name}.`);

@@ -1,6 +1,7 @@
 // Shows an answer: the duty, the verdict with its causes, findings, the table, cautions.
 
-import { byId, button, digits, el, fixed, inPrint, say, short, signed } from "./dom.js";
+import { byId, button, digits, el, fixed, say, short, signed } from "./dom.js";
+import { onScreen } from "./faults.js";
 import { evenness, findingsOf, problemBox, table } from "./parts.js";
 import { SIGNS, arrayPicture, curvePicture, flagsOf, groupsOf, listOf } from "./picture.js";
 import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
@@ -85,7 +86,7 @@ function showVerdict(answer, baseline, groups, others) {
   let text = "";
   if (errors.length) {
     word.dataset.state = "fault";
-    text = errors[0].message;
+    text = onScreen(errors[0].message);
     if (errors.length > 1) text += ` ${errors.length - 1} more error${errors.length > 2 ? "s" : ""} below.`;
   } else if (judged.within_tolerance) {
     word.dataset.state = "even";
@@ -115,7 +116,7 @@ function showVerdict(answer, baseline, groups, others) {
   if (wrong.length) {
     word.dataset.state = "fault";
     const more = wrong.length > 1 ? ` ${wrong.length - 1} more error${wrong.length > 2 ? "s" : ""} below.` : "";
-    const [first] = /^.*?\.(?=\s|$)/.exec(inPrint(wrong[0])) ?? [inPrint(wrong[0])]; // what to do stands below
+    const [first] = /^.*?\.(?=\s|$)/.exec(onScreen(wrong[0])) ?? [onScreen(wrong[0])]; // what to do stands below
     text = `${first}${more} The flow alone is ${judged.within_tolerance ? "within" : "beyond"} ${tolerance}.`;
   }
   say(byId("verdict-words"), text);

@@ -1,6 +1,7 @@
 // On the plot: corners, keep-outs, plant room and chambers, and where everything then lies.
 
-import { button, el, fixed, folded, inPrint, percent, signed } from "./dom.js";
+import { button, el, fixed, folded, percent, signed } from "./dom.js";
+import { onScreen } from "./faults.js";
 import { checkField, choiceField, held, listField, numberField, pipeField, redrawable, redrawAt, textField, wayField } from "./fields.js";
 import { below, byPlan, isObject } from "./job.js";
 import { pairsField, plotForm } from "./load.js";
@@ -279,7 +280,7 @@ export const setOut = {
     tick.checked = following;
     return [
       hurtBox("Before anyone digs", answer.cautions),
-      misfit ? el("p", { class: "outcome bad" }, el("b", { text: "■ It does not fit. " }), inPrint(misfit)) : el("p", { class: "outcome" },
+      misfit ? el("p", { class: "outcome bad" }, el("b", { text: "■ It does not fit. " }), onScreen(misfit)) : el("p", { class: "outcome" },
         el("b", { text: `${fixed(totals.header_dug_m, 1)} m of header trench` }),
         ` for tails of ${fixed(totals.min_tail_m, 1)} to ${fixed(totals.max_tail_m, 1)} m and ${fixed(totals.runs_m, 1)} m of runs.`),
       decides.array ? el("div", { class: "field check" }, el("label", { for: "follow-plan", text: "the array takes tails and runs from this plan, now and after every change" }), tick) : null,
