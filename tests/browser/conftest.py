@@ -98,7 +98,7 @@ class _Windows:
     def new(self, **options: Any) -> Any:
         sized = {"viewport": {"width": 1280, "height": 860}, **options}
         context = self.browser.new_context(**sized)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(30_000)  # cores may be busy with other tests
         context.add_init_script(HASTE)
         page = context.new_page()
         page.on("pageerror", lambda error: self.thrown.append(str(error)))
