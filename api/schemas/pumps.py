@@ -17,7 +17,7 @@ _MOST_POINTS: Final = 200
 def _speed(description: str, *examples: float, required: bool = False) -> Number:
     return Number(
         required=required,
-        above=100,
+        above=200,
         maximum=100_000,
         hint="Give revolutions a minute, 2900 and not 100 %, 50 Hz or stage 3.",
         metadata=said(description, *examples),

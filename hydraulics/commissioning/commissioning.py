@@ -772,6 +772,9 @@ def _sample(
     """Strength of a sample; None where its density is none of the mixture's, which is told."""
 
     def found() -> Mixture | None:
+        if mix.kind == "water":
+            text = "plain water is filled, which has no strength to tell; leave the sample out"
+            raise InputError(Fault("", text, None, "left out for water"))
         try:
             return strength_from_density(mix.kind, sample.density, sample.temperature)
         except RangeError as error:

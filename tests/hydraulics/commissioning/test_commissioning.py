@@ -249,6 +249,12 @@ def test_the_density_of_the_filling_gives_its_own_strength_back() -> None:
     assert found.mix.mass_fraction == pytest.approx(BRINE.mass_fraction, rel=1e-6)
 
 
+def test_a_sample_of_plain_water_is_told_to_be_left_out() -> None:
+    with pytest.raises(InputError, match="leave the sample out") as caught:
+        commissioned(mix=mixture("water", 0.0, "mass"), sample=Sample(999.0, 12.0))
+    assert [fault.field for fault in caught.value.faults] == ["sample."]
+
+
 def test_faults_of_all_sections_come_together_under_their_names() -> None:
     with pytest.raises(InputError) as caught:
         commissioned(
