@@ -67,3 +67,12 @@ def test_every_mark_leads_with_the_worst_of_its_own_chapter(open_bench: Open, ad
     assert kinds >= {"■", "▲"}
     assert report.locator(".stand").text_content().startswith(_worst(whole))
     assert barriers(page, "color-contrast") == []
+
+
+def test_a_pressure_to_be_tested_at_is_not_said_to_have_been(open_bench: Open) -> None:
+    page = open_bench()
+    paste(page, example("quince-barn-short-tail"))
+    ask(page, "commissioning")
+    stand = page.text_content("#step-commissioning .stand")
+    assert ", test pressure " in stand
+    assert "tested" not in stand

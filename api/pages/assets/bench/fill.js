@@ -135,7 +135,7 @@ export const fill = {
   },
 
   words: (answer) => `${fixed(answer.contents.volume_l, 0)} L`
-    + (answer.pressure_test ? `, tested at ${fixed(answer.pressure_test.test_pressure_kpa / 100, 2)} bar` : ""),
+    + (answer.pressure_test ? `, test pressure ${fixed(answer.pressure_test.test_pressure_kpa / 100, 2)} bar` : ""),
 
   show(answer, { goTo }) {
     const { contents, filling, purge, pressure_test: test, vessel } = answer;
