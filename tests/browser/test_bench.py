@@ -387,6 +387,7 @@ def test_a_chamber_added_lies_along_the_header_as_its_neighbour_and_one_left_out
     before, added = _job(page)["array"]["branches"][-2:]
     assert added["circuit"]["name"] == "Chamber 1"
     assert added["header_m"] == before["header_m"] == 8
+    assert page.locator("#problem").is_hidden()
     assert "No header is counted" not in page.inner_text("#findings")
     page.locator('[data-pointer="/array/branches/2/header_m"]').fill("")
     _until(lambda: "the branch before to Chamber 1" in page.inner_text("#findings"), page)

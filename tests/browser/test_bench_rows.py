@@ -87,3 +87,40 @@ def test_a_reading_that_is_added_is_none_until_it_is_told(open_bench: Open) -> N
     readings = _job(page)["commissioning"]["pressure_test"]["readings"]
     assert readings == [{"stage": "relaxation", "time_min": 60, "pressure_kpa": 380}]
     assert "flow_meters" not in _job(page)["commissioning"]
+
+
+def test_a_chamber_that_is_added_has_a_loop_of_its_neighbours_and_a_way_there_to_be_told(
+    open_bench: Open,
+) -> None:
+    page = open_bench()
+    bare = _bare()
+    paste(page, bare)
+    page.get_by_role("button", name="Add chamber").click()
+    settled(page)
+    first, *_, last, chamber = _job(page)["array"]["branches"]
+    assert set(chamber) == {"circuit"}  # no run that nobody told
+    (loop,) = chamber["circuit"]["branches"]
+    assert loop["loop"]["legs"] == last["loop"]["legs"]
+    place = f"/array/branches/{len(bare['array']['branches'])}/runs/0"
+    row = page.locator(".item.draft")
+    assert row.is_visible()
+    assert "Not counted until it is filled in" in row.text_content()
+    length = row.locator(f'[data-pointer="{place}/length_m"]')
+    assert length.evaluate("box => box === document.activeElement")
+    head = page.text_content("#duty-head")
+    length.fill("35")
+    assert "runs" not in _job(page)["array"]["branches"][-1]
+    row.locator(f'[data-pointer="{place}/pipe"]').select_option("PE100 SDR11 50")
+    told = [{"pipe": "PE100 SDR11 50", "length_m": 35}]
+    assert _job(page)["array"]["branches"][-1]["runs"] == told
+    settled(page)
+    assert page.text_content("#duty-head") != head
+    # A row that is begun goes with its branch, and lies at no other's.
+    page.get_by_role("button", name="Add chamber").last.click()
+    settled(page)
+    assert page.locator(".item.draft").is_visible()
+    page.get_by_role("button", name=f"Remove {first['loop']['name']}", exact=True).click()
+    settled(page)
+    assert page.locator(".item.draft").count() == 0
+    assert [each.get("runs") for each in _job(page)["array"]["branches"]][-2:] in (
+        [told, None], [None, None])  # fmt: skip

@@ -38,7 +38,7 @@ export function held(pointer) {
 function edit(pointer, value, event) {
   const found = draftAt(pointer);
   if (!found) {
-    for (const list of drafts.keys()) if (list.startsWith(`${pointer}/`)) drafts.delete(list);
+    forgetDrafts(pointer);
     desk.edit(pointer, value, event);
     return;
   }
@@ -52,8 +52,15 @@ function edit(pointer, value, event) {
   desk.edit(list, [...itemsAt(list), item], event);
 }
 
-/** Forget rows that no job took, for another job. */
-export const forgetDrafts = () => drafts.clear();
+/** Begin a list with an empty row, which is in no job until what it needs is told. */
+export const beginRow = (list, needs) => drafts.set(list, { item: {}, needs });
+
+export const isBegun = (list) => drafts.has(list);
+
+/** Forget rows that no job took: all of them, for another job, or those of lists below a place. */
+export function forgetDrafts(place = "") {
+  for (const list of drafts.keys()) if (list.startsWith(`${place}/`)) drafts.delete(list);
+}
 
 /** Forget what is no longer on the page, before something is drawn anew. */
 export function forget() {
@@ -430,11 +437,13 @@ export function fittingsField(pointer) {
 }
 
 /** Routes of a flow and a return pipe side by side. */
+export const OF_RUN = ["pipe", "length_m"];
+
 export function runsField(pointer) {
   return listField(pointer, {
     words: "run",
     none: "No runs here.",
-    needs: ["length_m"],
+    needs: OF_RUN,
     fresh: (items) => (items.length ? { pipe: items.at(-1)?.pipe } : {}),
     row: (place, _item, _redraw, key) => [
       pipeField(below(place, "pipe"), "Pipe, out and back"),

@@ -3,8 +3,8 @@
 import { byId, button, digits, el, fixed, folded, short, signed } from "./dom.js";
 import { told } from "./faults.js";
 import {
-  allFields, checkField, choiceField, clearFaults, fieldsAt, firstBelow, fittingsField, forget, held, listField,
-  markFault, numberField, pipeField, redrawable, runsField, textField, useDesk, wayField,
+  OF_RUN, allFields, beginRow, checkField, choiceField, clearFaults, fieldsAt, firstBelow, fittingsField, forget,
+  forgetDrafts, held, isBegun, listField, markFault, numberField, pipeField, redrawable, runsField, textField, useDesk, wayField,
 } from "./fields.js";
 import {
   ARRANGEMENTS, LEG_KINDS, below, copyOf, isLoop, isObject, legKind, loopWords, moved, newCircuit, newLeg,
@@ -81,7 +81,10 @@ function drawArray(focus) {
 
 /** Change a circuit's branches, draw, and say so. */
 function rearrange(pointer, branches, words, focus, event) {
-  desk.edit(below(pointer, "branches"), branches, event);
+  const place = below(pointer, "branches");
+  const isLonger = held(place)?.every((each, at) => each === branches[at]);
+  if (!isLonger) forgetDrafts(place); // rows that were begun stood by the numbers of their branches
+  desk.edit(place, branches, event);
   drawArray(focus);
   desk.say(words);
 }
@@ -89,10 +92,10 @@ function rearrange(pointer, branches, words, focus, event) {
 function circuitBox(circuit, pointer, depth) {
   const branches = Array.isArray(circuit.branches) ? circuit.branches : [];
   const withHeader = circuit.arrangement !== "manifold";
-  const add = (branch, words, event) => {
+  const next = below(pointer, "branches", branches.length);
+  const add = (branch, words, event, focus = `${next}:head`) => {
     opened.add(branch);
-    const place = below(pointer, "branches", branches.length);
-    rearrange(pointer, [...branches, branch], words, `${place}:head`, event);
+    rearrange(pointer, [...branches, branch], words, focus, event);
   };
   return el("div", { class: "circuit", role: "group", "aria-label": circuit.name || "The whole array" },
     el("div", { class: "grid" },
@@ -120,8 +123,9 @@ function circuitBox(circuit, pointer, depth) {
       }, { key: `${pointer}+loop` }),
       button("Add chamber", "add", (event) => {
         const made = newCircuit(desk.job(), circuit);
-        opened.add(made.circuit.branches[0]);
-        add(made, `Circuit ${made.circuit.name} added.`, event);
+        const runs = below(next, "runs");
+        beginRow(runs, OF_RUN);
+        add(made, `${made.circuit.name} added. Tell the pipe that leads there, and how far.`, event, `${runs}:0`);
       }, { key: `${pointer}+circuit`, title: "A sub-circuit with its own loops, at the end of a run" })));
 }
 
@@ -261,10 +265,12 @@ function headerFields(circuit, place) {
 function connection(place, words) {
   const has = ["runs", "fittings"]
     .map((name) => held(below(place, name))?.length ?? 0);
-  return folded(`${words}: ${has[0] || "no"} run${has[0] === 1 ? "" : "s"}, `
+  const box = folded(`${words}: ${has[0] || "no"} run${has[0] === 1 ? "" : "s"}, `
     + `${has[1] || "no"} kind${has[1] === 1 ? "" : "s"} of fitting`,
     el("h4", { text: "Runs" }), runsField(below(place, "runs")),
     el("h4", { text: "Fittings" }), fittingsField(below(place, "fittings")));
+  box.open = isBegun(below(place, "runs"));
+  return box;
 }
 
 function loopBody(branch, circuit, pointer, place) {

@@ -237,10 +237,16 @@ export function newLoop(job, circuit) {
   return { loop: { name: nextName(job, "T0"), pipe: DEFAULT_PIPE, legs }, ...headerOf(circuit) };
 }
 
+/** The loops of a circuit and of the chambers in it. */
+const loopsWithin = ({ branches }) => (Array.isArray(branches) ? branches : []).flatMap((each) =>
+  (isLoop(each) ? [each] : isObject(each?.circuit) ? loopsWithin(each.circuit) : []));
+
+/** A new chamber with a loop as the circuit's last; how far off it lies, nobody told yet. */
 export function newCircuit(job, circuit) {
+  const { loop } = newLoop(job, { branches: loopsWithin(circuit).slice(-1) }); // how it is connected there is not as it is here
   return {
-    circuit: { name: nextName(job, "Chamber 0"), arrangement: "manifold", branches: [newLoop(job, {})] },
-    ...headerOf(circuit), runs: [{ pipe: "PE100 SDR11 50", length_m: 20 }],
+    circuit: { name: nextName(job, "Chamber 0"), arrangement: "manifold", branches: [{ loop }] },
+    ...headerOf(circuit),
   };
 }
 
