@@ -200,16 +200,29 @@ def put_in(answer: Mapping[str, Any]) -> Iterable[Block]:
 
 def pump_put_in(answer: Mapping[str, Any]) -> str:
     """The pump that runs, with its setting: as given or, where it is left open, as found."""
-    pump = {**schema_of(PumpSchema).defaults, **answer["job"]["pump"]}
+    pump, name = _own(answer), _name_of_own(answer)
     if pump["control"] == "constant_speed":
-        speeds = [x["speed_rpm"] for x in answer["split"]["running"] if "speed_rpm" in x]
-        return _pump_name({**dict(zip(("speed_rpm",), speeds, strict=False)), **pump})
+        return name
     if pump["control"] == "constant_temperature_difference":
         changes = (x.get("temperature_change_k") for x in answer["split"]["running"])
         found = pump.get("set_change_k", next(filter(None, changes), None))
-        return _pump_name(pump) + ("" if found is None else f", set to {number(found)} K")
+        return name + ("" if found is None else f", set to {number(found)} K")
     held = pump.get("set_head_m", answer["split"]["pump"]["head_m"])
-    return f"{_pump_name(pump)}, set to {number(held)} m"
+    return f"{name}, set to {number(held)} m"
+
+
+def _own(answer: Mapping[str, Any]) -> Object:
+    """The pump that runs, with what it leaves out."""
+    return {**schema_of(PumpSchema).defaults, **answer["job"]["pump"]}
+
+
+def _name_of_own(answer: Mapping[str, Any]) -> str:
+    """What the pump that runs is called among those that were judged."""
+    pump = _own(answer)
+    if pump["control"] == "constant_speed":
+        speeds = [x["speed_rpm"] for x in answer["split"]["running"] if "speed_rpm" in x]
+        pump = {**dict(zip(("speed_rpm",), speeds, strict=False)), **pump}
+    return _pump_name(pump)
 
 
 def running(answer: Mapping[str, Any]) -> Iterable[Block]:
@@ -261,7 +274,7 @@ def pumps(content: Object, whole: Whole) -> Iterable[Block]:
     )
     if "pumps" in whole.pictures:
         yield whole.pictures["pumps"]
-    yield _ranking(content)
+    yield _ranking(content, _name_of_own(whole.answer) if "pump" in whole.answer["job"] else None)
     yield from _limits(content["pumps"])
     yield from _missed(content["pumps"])
     if aside := content["set_aside"]:
@@ -286,7 +299,7 @@ def pumps(content: Object, whole: Whole) -> Iterable[Block]:
     )
 
 
-def _ranking(content: Object) -> Table:
+def _ranking(content: Object, own: str | None) -> Table:
     ranked = [
         {"rank": rank, "cold": pump["conditions"][0], **pump}
         for rank, pump in enumerate(content["pumps"], 1)
@@ -298,6 +311,11 @@ def _ranking(content: Object) -> Table:
         measured("No", "rank", width=0.5),
         text("Pump", _pump_name, 2.6),
         text("Duty", lambda pump: "meets" if pump["meets_duty"] else "misses", 0.9),
+        *(
+            [text("Put in", lambda pump: "this one" if _pump_name(pump) == own else "", 0.9)]
+            if own
+            else ()
+        ),
         measured("Flow", "cold.flow_l_s"),
         measured("Head", "cold.head_m"),
         measured("Power", "cold.power_w"),

@@ -225,6 +225,17 @@ def test_the_sheet_for_the_site_says_what_is_put_in_and_its_setting(
         assert f"set to {number(pump['set_head_m'])} m" in sheet
 
 
+def test_the_pump_that_is_put_in_is_marked_among_those_that_were_judged(
+    decided: dict[str, bytes], tables: dict[str, list[dict[str, str]]], whole: dict[str, bytes]
+) -> None:
+    rows = table_of(tables, "Pumps in order")
+    assert [row["Put in"] for row in rows] == ["this one", "", ""]
+    assert rows[0]["Pump"].startswith(json.loads(decided[JSON])["job"]["pump"]["name"])
+    (unmarked,) = {"Put in" in row for row in
+                   table_of(tables_of(whole[HTML].decode("utf-8")), "Pumps in order")}  # fmt: skip
+    assert not unmarked
+
+
 def test_flows_are_drawn_against_what_was_asked_for(client: FlaskClient) -> None:
     shares = [{"loop": loop, "share": share} for loop, share in (("T1", 2), ("T2", 1), ("T3", 2))]
     job = {

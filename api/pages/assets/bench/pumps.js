@@ -172,8 +172,20 @@ function warmForm() {
   });
 }
 
-function pumpName(pump) {
-  return [pump.name, pump.invented ? el("span", { class: "tag", text: "invented" }) : null,
+/** What of a pump tells it from the others of a list, which may run one at several speeds or controls. */
+const toldApart = ({ name, control, speed_rpm, parallel = 1, series = 1, tables = [] }) => JSON.stringify([name, control, parallel, series,
+  control === "constant_speed" ? speed_rpm ?? Math.max(...tables.map((each) => each.speed_rpm)) : null]);
+
+/** How a pump of the list stands to the job's own: "" where it is another. */
+function chosenWords({ decides }, own) {
+  if (!decides || !own || toldApart(decides.pump) !== toldApart(own)) return "";
+  const isSetSo = ["set_head_m", "set_change_k"].every((name) => own[name] === undefined
+    || digits(own[name]) === digits(decides.pump[name] ?? own[name]));
+  return isSetSo ? "► the job's pump" : "► the job's pump, which has another setting";
+}
+
+function pumpName(pump, chosen) {
+  return [pump.name, chosen ? el("span", { class: "tag chosen", text: chosen }) : null, pump.invented ? el("span", { class: "tag", text: "invented" }) : null,
     el("span", { class: "quiet", text: ` ${CONTROLS[pump.control] ?? pump.control}`
       + (pump.speed_rpm === undefined ? "" : `, ${fixed(pump.speed_rpm, 0)} rpm`)
       + (pump.parallel > 1 ? `, ${pump.parallel} side by side` : "")
@@ -233,11 +245,12 @@ export const pumps = {
         take(pump.decides, { event });
         say(`${pump.name} is the job's pump. Undo takes it out.`);
       }, { label: `Take it: ${pump.name}` }) : null;
+      const chosen = chosenWords(pump, job().pump);
       const notes = pump.conditions.flatMap((each) => (each.notes ?? []).map((text) => `${each.condition}: ${text}`));
       return {
-        mark: pump.meets_duty ? "meets" : "misses",
+        mark: `${pump.meets_duty ? "meets" : "misses"}${chosen ? " chosen" : ""}`,
         cells: [
-          [el("span", { class: "rank", text: `${index + 1}. ` }), ...pumpName(pump).filter(Boolean)],
+          [el("span", { class: "rank", text: `${index + 1}. ` }), ...pumpName(pump, chosen).filter(Boolean)],
           pump.meets_duty ? "= meets" : "▼ misses",
           ...cells(at(pump, "cold")), ...(warm ? cells(at(pump, "warm")) : []),
           pump.energy_kwh === undefined ? "–" : fixed(pump.energy_kwh, 0),

@@ -1,0 +1,39 @@
+"""What is chosen on the bench, and what cannot be, is marked in words and not by colour alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from tests.browser.conftest import ask, barriers, example, paste, settled
+
+Open = Callable[..., Any]
+
+
+def test_the_pump_that_was_taken_is_marked_in_the_list(open_bench: Open) -> None:
+    page = open_bench()
+    paste(page, example("quince-barn-short-tail"))
+    pumps = ask(page, "pump_choice")
+    assert pumps.locator("tr.chosen").count() == 0
+    pumps.get_by_role("button", name="Take it: Pump 1, two speeds (invented)").click()
+    settled(page)
+    row = pumps.locator("tr.chosen:not(.under)")
+    assert row.count() == 1
+    heading = row.get_by_role("rowheader").text_content()
+    assert "Pump 1, two speeds (invented)" in heading
+    assert "► the job's pump" in heading
+    assert barriers(page, "color-contrast") == []
+    # At another head than is found now it is the same pump, and said to be set otherwise.
+    pumps.get_by_role("button", name="Take it: Pump 2 with drive (invented)").click()
+    settled(page)
+    assert row.get_by_role("rowheader").text_content().count("► the job's pump") == 1
+    job = example("quince-barn-short-tail")
+    choice = page.request.post(f"{page.url}v1/pump-choice", data=job).json()
+    (held,) = [each["decides"] for each in choice["pumps"] if each["name"].startswith("Pump 2")]
+    held["pump"]["set_head_m"] += 0.5
+    paste(page, job | held)
+    ask(page, "pump_choice")
+    assert "the job's pump, which has another setting" in row.text_content()
+    pumps.get_by_role("button", name="Take it out").click()
+    settled(page)
+    assert pumps.locator("tr.chosen").count() == 0
