@@ -26,6 +26,7 @@ from api.report.parts import (
 from api.report.words import capital, plain, sentence
 from api.schemas.objects import schema_of
 from api.schemas.pumps import PumpSchema
+from hydraulics.findings import counted
 
 _VERDICTS: Final = {"reaches": "reaches", "misses": "misses", "not_possible": "does not apply"}
 
@@ -65,13 +66,13 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
         ways,
         text("Rank", lambda way: str(way.get("rank", DASH)), 0.6),
         text("Way", lambda way: capital(plain(way["way"])), 1.6),
-        text("Verdict", lambda way: _VERDICTS[way["verdict"]], 1.2),
+        text("Verdict", _verdict, 1.2),
         measured("Spread", "spread_percent", per_cent),
         measured("Head", "pump.head_m"),
         measured("Power", "power_change_w", partial(signed, places=2)),
         measured("Energy", "energy_change_kwh", signed, unit="kWh/a"),
         text("Takes", lambda way: _takes(way) if "pump" in way else DASH, 2.2),
-        mark=lambda way: "strong" if way["verdict"] == "reaches" else "",
+        mark=lambda way: "strong" if _verdict(way) == _VERDICTS["reaches"] else "",
     )
     fit = [way for way in ways if way["verdict"] != "not_possible"]
     if reasons := [
@@ -92,6 +93,12 @@ def balancing(content: Object, whole: Whole) -> Iterable[Block]:
             yield findings_block(way["findings"], whole.answer)
     if (cost := content.get("heat_cost")) is not None:
         yield from _heat_cost(cost)
+
+
+def _verdict(way: Object) -> str:
+    """What a way comes to: one that brings an error reaches nothing that could be built."""
+    errors = sum(each["severity"] == "error" for each in way["findings"])
+    return counted(errors, "error") if errors else _VERDICTS[way["verdict"]]
 
 
 def _target(target: str) -> str:

@@ -37,3 +37,22 @@ def test_the_pump_that_was_taken_is_marked_in_the_list(open_bench: Open) -> None
     pumps.get_by_role("button", name="Take it out").click()
     settled(page)
     assert pumps.locator("tr.chosen").count() == 0
+
+
+def test_a_way_that_brings_an_error_leads_with_it_and_reaches_nothing(open_bench: Open) -> None:
+    page = open_bench()
+    job = example("quince-barn-short-tail")
+    job["pipes"] = [{"name": "PE100 SDR11 32", "coils_m": [180]}]
+    paste(page, job)
+    answer = page.request.post(f"{page.url}v1/balancing", data=job).json()["ways"]
+    wrong = {each["way"] for each in answer
+             if any(one["severity"] == "error" for one in each["findings"])}  # fmt: skip
+    assert wrong == {"spare_pipe"}
+    ways = ask(page, "balancing")
+    row = ways.locator("tr.faulty:not(.under)")
+    assert row.locator("th").text_content() == "Pipe coiled into short loops"
+    assert row.locator("td").first.text_content() == "■ 1 error"
+    first = ways.locator("tr.faulty.under td > *").first
+    assert first.locator("li.error").count() == 1
+    reach = sum(each["verdict"] == "reaches" for each in answer) - 1
+    assert f"{reach} of {len(answer)} ways reach it" in page.text_content("#step-balancing .stand")

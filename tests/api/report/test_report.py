@@ -236,6 +236,15 @@ def test_the_pump_that_is_put_in_is_marked_among_those_that_were_judged(
     assert not unmarked
 
 
+def test_a_way_to_balance_that_brings_an_error_is_not_said_to_reach(client: FlaskClient) -> None:
+    # 244 m of loop is no longer than a coil of 180 m by any of the spare pipe of 80 m.
+    pipes = [{"name": "PE100 SDR11 32", "coils_m": [180]}]
+    job = {**copy.deepcopy(PLAIN), "balancing": {}, "pipes": pipes}
+    page = write(client, job, HTML).decode("utf-8")
+    told = {row["Way"]: row["Verdict"] for row in table_of(tables_of(page), "Ways to balance")}
+    assert (told["Spare pipe"], told["Regulating valves"]) == ("1 error", "reaches")
+
+
 def test_flows_are_drawn_against_what_was_asked_for(client: FlaskClient) -> None:
     shares = [{"loop": loop, "share": share} for loop, share in (("T1", 2), ("T2", 1), ("T3", 2))]
     job = {

@@ -47,6 +47,15 @@ function strip(loops, tolerance, reach, words) {
   })));
 }
 
+const isError = ({ severity }) => severity === "error";
+
+/** What a way comes to: one that brings an error reaches nothing that could be built. */
+function verdictOf({ verdict, findings }) {
+  const errors = findings.filter(isError).length;
+  return verdict === "not_possible" || !errors ? { mark: verdict, words: VERDICTS[verdict] }
+    : { mark: "faulty", words: `■ ${errors} error${errors === 1 ? "" : "s"}` };
+}
+
 function takes(way) {
   const parts = [];
   if (way.valves) parts.push(`${way.valves} valves`);
@@ -90,14 +99,17 @@ function waysTable(answer, { take, say, goTo, job }) {
     const possible = way.verdict !== "not_possible" && way.pump;
     const change = way.decides;
     const hand = possible ? instructions(way) : [];
+    const verdict = verdictOf(way);
+    const found = way.findings.length ? findingsOf(way.findings, goTo) : null;
     rows.push({
-      mark: way.verdict,
-      cells: possible ? [words, VERDICTS[way.verdict],
+      mark: verdict.mark,
+      cells: possible ? [words, verdict.words,
         strip(way.loops, tolerance, reach, words), fixed(way.spread_percent, 1),
         digits(inDrop(way.pump.head_kpa), 4), fixed(way.pump.hydraulic_power_w, 1),
         `${fixed(way.pump.energy_kwh, 0)} (${way.energy_change_kwh < 0 ? "−" : "+"}${fixed(Math.abs(way.energy_change_kwh), 0)})`,
-      ] : [words, VERDICTS[way.verdict], "", "–", "–", "–", "–"],
+      ] : [words, verdict.words, "", "–", "–", "–", "–"],
       under: [
+        verdict.mark === "faulty" ? found : null,
         el("p", { text: `${way.reason[0].toUpperCase()}${way.reason.slice(1)}.${possible ? ` Takes ${takes(way)}.` : ""}` }),
         change ? el("div", { class: "buttons" }, button("Put it in", "small changes", () => {
           const { take: _, ...balancing } = job().balancing; // it is taken now
@@ -107,7 +119,7 @@ function waysTable(answer, { take, say, goTo, job }) {
         hand.length ? el("details", { class: "more", open: !change && possible ? true : null },
           el("summary", { text: way.settings ? "Setting of every valve" : "Pipe for every loop" }),
           el("ul", {}, hand.slice(0, 400).map((text) => el("li", { text })))) : null,
-        way.findings.length ? findingsOf(way.findings, goTo) : null,
+        verdict.mark === "faulty" ? null : found,
       ],
     });
   }
@@ -173,7 +185,7 @@ export const even = {
 
   words(answer) {
     if (answer.before.imbalance.within_tolerance) return "on target as it is";
-    const reach = answer.ways.filter((each) => each.verdict === "reaches").length;
+    const reach = answer.ways.filter((each) => verdictOf(each).mark === "reaches").length;
     return `${reach} of ${answer.ways.length} ways reach it`;
   },
 
