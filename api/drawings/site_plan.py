@@ -48,6 +48,11 @@ _CLEAR_DASH: Final = "0.4 0.9"
 _THINNEST, _PER_PIPE, _THICKEST = 0.35, 0.06, 2.5  # of header trenches' lines
 _SIGNS: Final = ("▼", "=", "▲")  # of a loop's flow: starved, even, more than its share
 _MOST_COORDINATES: Final = 12  # corners beside which coordinates stand
+_TALL, _BELOW = 0.75 * SMALL, 0.2 * SMALL  # of lettering, above and below its line
+_SHARES: Final = (0.5, 0.35, 0.65, 0.2, 0.8)  # of a line, where its lettering is tried
+_SIGN: Final = 1.7  # half of a chamber's sign, or the plant room's, and a little air
+_BOLD: Final = 1.15  # times as wide as usual lettering
+_CELL: Final = 10.0  # of a grid, to find what is lettered near by
 
 
 @dataclass(frozen=True)
@@ -126,25 +131,79 @@ class _Paper:
         return " ".join(",".join(map(mm, self.at(point))) for point in points)
 
 
+class _Letters:
+    """Lettering that keeps off what is lettered already, off signs and within the frame."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        foot = sheet.height - FRAME - STRIP
+        self._frame = shapely.box(FRAME, FRAME, sheet.width - FRAME, foot)
+        self._taken: dict[tuple[int, int], list[shapely.Geometry]] = {}
+
+    def taken(self, x: float, y: float, words: str, anchor: str = "start") -> bool:
+        """Take the room of a text, whether it was free or not."""
+        wide = room_of(words) - 1.0
+        left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * wide
+        return self.take(shapely.box(left, y - _TALL, left + wide, y + _BELOW))
+
+    def take(self, room: shapely.Geometry, *, only_free: bool = False) -> bool:
+        """Take some room, or only if it is free; whether it was."""
+        west, north, east, south = (math.floor(each / _CELL) for each in room.bounds)
+        cells = [(k, n) for k in range(west, east + 1) for n in range(north, south + 1)]
+        near = [other for cell in cells for other in self._taken.get(cell, ())]
+        free = self._frame.contains(room) and not any(map(room.intersects, near))
+        if free or not only_free:
+            for cell in cells:
+                self._taken.setdefault(cell, []).append(room)
+        return free
+
+
 def _along(
-    paper: _Paper, line: tuple[Point, ...], words: str, *, off: float, colour: str = INK
+    paper: _Paper,
+    letters: _Letters,
+    line: tuple[Point, ...],
+    words: str,
+    offs: tuple[float, ...],
+    *,
+    always: bool = False,
 ) -> Iterator[str]:
-    """Lettering beside the longest straight piece of a line; none where there is no room."""
+    """Lettering beside the longest straight piece of a line, where it is free; else none.
+
+    None either where it is too short. `always`: at its middle, where none is free.
+    """
     a, b = max(pairwise(line), key=lambda side: math.dist(*side))
     (x1, y1), (x2, y2) = sorted((paper.at(a), paper.at(b)))
-    if math.hypot(x2 - x1, y2 - y1) < room_of(words):
+    long, wide = math.hypot(x2 - x1, y2 - y1), room_of(words)
+    if long < wide:
         return
-    angle = math.degrees(math.atan2(y2 - y1, x2 - x1))
-    x, y = (x1 + x2) / 2.0, (y1 + y2) / 2.0
-    drawn = lettering(0.0, off, words, anchor="middle", colour=colour, halo=True)
-    yield (f'<g transform="translate({mm(x)} {mm(y)}) rotate({mm(angle)})">{drawn}</g>')
+    c, s = (x2 - x1) / long, (y2 - y1) / long
+
+    def drawn(share: float, off: float, *, only_free: bool) -> str:
+        x, y = x1 + share * (x2 - x1), y1 + share * (y2 - y1)
+        half = (wide - 1.0) / 2.0
+        upright = ((-half, off - _TALL), (half, off - _TALL), (half, off + _BELOW))
+        corners = [
+            (x + u * c - v * s, y + u * s + v * c) for u, v in (*upright, (-half, off + _BELOW))
+        ]
+        if not letters.take(shapely.Polygon(corners), only_free=only_free) and only_free:
+            return ""
+        text = lettering(0.0, off, words, anchor="middle", halo=True)
+        angle = math.degrees(math.atan2(y2 - y1, x2 - x1))
+        return f'<g transform="translate({mm(x)} {mm(y)}) rotate({mm(angle)})">{text}</g>'
+
+    room = 0.5 * wide / long
+    places = [(share, off) for share in _SHARES for off in offs if room <= share <= 1.0 - room]
+    tried = (drawn(*place, only_free=True) for place in places)
+    found = next(filter(None, tried), "")
+    if not found and always:
+        found = drawn(0.5, offs[0], only_free=False)
+    yield from filter(None, [found])
 
 
 def _polygon(paper: _Paper, points: Iterable[Point], look: str) -> str:
     return f'<polygon points="{paper.path(points)}" {look}/>'
 
 
-def _ground(paper: _Paper, plan: SitePlan) -> Iterator[str]:
+def _ground(paper: _Paper, plan: SitePlan, letters: _Letters) -> Iterator[str]:
     plot = plan.plot
     if plot.water:
         look = f'fill="{_WATER}" stroke="{SOFT}" stroke-width="0.2"'
@@ -165,16 +224,15 @@ def _ground(paper: _Paper, plan: SitePlan) -> Iterator[str]:
             yield f'<polyline points="{paper.path(each.line)}" {look.replace(_HOUSE, "none")}/>'
         else:
             radius = max(paper.sheet.length(each.radius), 0.4)
-            x, y = map(mm, at)
-            yield f'<circle cx="{x}" cy="{y}" r="{mm(radius)}" {look}/>'
-        yield lettering(
-            at[0], at[1] - (0.0 if each.outline else 1.2), each.name, anchor="middle", halo=True
-        )
+            yield f'<circle cx="{mm(at[0])}" cy="{mm(at[1])}" r="{mm(radius)}" {look}/>'
+        x, y = at[0], at[1] - (0.0 if each.outline else 1.2)
+        letters.taken(x, y, each.name, "middle")
+        yield lettering(x, y, each.name, anchor="middle", halo=True)
     look = f'fill="none" stroke="{INK}" stroke-width="0.5" stroke-dasharray="{SITE_DASH}"'
     yield _polygon(paper, plot.boundary, look)
 
 
-def _boundary_words(paper: _Paper, plan: SitePlan) -> Iterator[str]:
+def _boundary_words(paper: _Paper, plan: SitePlan, letters: _Letters) -> Iterator[str]:
     """Sides with their lengths, corners by number with their coordinates, levels."""
     corners = plan.plot.boundary
     inside = plan.plot.ground.centroid
@@ -184,7 +242,8 @@ def _boundary_words(paper: _Paper, plan: SitePlan) -> Iterator[str]:
         # Outside the boundary: above the line where the middle of the plot is below it.
         side = (x2 - x1) * (cy - y1) - (y2 - y1) * (cx - x1)
         off = -1.0 if side > 0.0 else 1.0 + 0.75 * SMALL
-        yield from _along(paper, (a, b), in_metres(math.dist(a, b)), off=off)
+        side_is = in_metres(math.dist(a, b))
+        yield from _along(paper, letters, (a, b), side_is, (off,), always=True)
         if len(corners) > _MOST_COORDINATES:
             continue
         x, y = paper.at(a)
@@ -194,10 +253,13 @@ def _boundary_words(paper: _Paper, plan: SitePlan) -> Iterator[str]:
         edges = (FRAME + 1.0, paper.sheet.width - FRAME - 1.0)
         x = min(x + 1.5, edges[1] - room) if right else max(x - 1.5, edges[0] + room)
         y += -1.0 if y < cy else 1.0 + SMALL
-        yield lettering(x, y, words, anchor="start" if right else "end", colour=SOFT, halo=True)
+        anchor = "start" if right else "end"
+        letters.taken(x, y, words, anchor)
+        yield lettering(x, y, words, anchor=anchor, colour=SOFT, halo=True)
     for x_m, y_m, level in plan.plot.levels:
         x, y = paper.at((x_m, y_m))
         yield ruled(x - 0.6, y, x + 0.6, y) + ruled(x, y - 0.6, x, y + 0.6)
+        letters.taken(x + 0.9, y - 0.5, f"{level:.2f}")
         yield lettering(x + 0.9, y - 0.5, f"{level:.2f}", size=2.0, colour=SOFT, halo=True)
 
 
@@ -242,33 +304,81 @@ def _dug(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str
         yield bore_sign(*paper.at(bore.at), SYMBOL, fill)
 
 
-def _names(paper: _Paper, plan: SitePlan, flows: LoopFlows | None) -> Iterator[str]:
+def _signs(paper: _Paper, plan: SitePlan, letters: _Letters) -> Iterator[str]:
+    """Plant room and chambers with their names, these with their places."""
+    at = [paper.at(chamber.at) for chamber in plan.chambers]
+    px, py = paper.at(plan.plot.plant)
+    points = f"{mm(px - 1.6)},{mm(py + 1.3)} {mm(px + 1.6)},"
+    points += f"{mm(py + 1.3)} {mm(px)},{mm(py - 1.6)}"
+    yield f'<polygon points="{points}" fill="{INK}"/>'
+    yield _beside(letters, px, py, ("plant",), bold=True)
+    for chamber, (x, y) in zip(plan.chambers, at, strict=True):
+        yield boxed(x - 1.4, y - 1.4, 2.8, 2.8, fill=WHITE, stroke=0.5, title=chamber.name)
+        told = f"{chamber.name} ({chamber.at[0]:.2f}, {chamber.at[1]:.2f})"
+        yield _beside(letters, x, y, (told, chamber.name), bold=True)
+
+
+def _beside(
+    letters: _Letters, x: float, y: float, forms: tuple[str, ...], *, bold: bool = False
+) -> str:
+    """Lettering at a corner of a sign where it is free; the first of its forms that has room."""
+    places = [
+        (x + side * (_SIGN + 0.3), y + up, "start" if side > 0.0 else "end")
+        for up in (-_SIGN, _SIGN + _TALL, 0.3 * SMALL)
+        for side in (1.0, -1.0)
+    ]
+    for words in forms:
+        wide = (room_of(words) - 1.0) * (_BOLD if bold else 1.0)
+        for at_x, at_y, anchor in places:
+            left = at_x - (wide if anchor == "end" else 0.0)
+            room = shapely.box(left, at_y - _TALL, left + wide, at_y + _BELOW)
+            if letters.take(room, only_free=True):
+                return lettering(at_x, at_y, words, anchor=anchor, bold=bold, halo=True)
+    at_x, at_y, anchor = places[0]
+    letters.taken(at_x, at_y, forms[-1], anchor)
+    return lettering(at_x, at_y, forms[-1], anchor=anchor, bold=bold, halo=True)
+
+
+def _places(
+    paper: _Paper, plan: SitePlan, flows: LoopFlows | None, letters: _Letters
+) -> Iterator[str]:
+    """Names of boreholes, mats and pits; the room of signs is taken first."""
+    for x, y in map(paper.at, [*(chamber.at for chamber in plan.chambers), plan.plot.plant]):
+        letters.take(shapely.box(x - _SIGN, y - _SIGN, x + _SIGN, y + _SIGN))
+    for bore in plan.bores:
+        letters.take(shapely.Point(paper.at(bore.at)).buffer(SYMBOL))
+    for loop, at in [(b.loop, b.at) for b in plan.bores] + [(m.loop, m.at) for m in plan.mats]:
+        x, y = paper.at(at)
+        if flows is None and not plan.mats:
+            yield _beside(letters, x, y, (loop,))
+            continue
+        letters.taken(x, y - SYMBOL - 0.6, loop, "middle")
+        yield lettering(x, y - SYMBOL - 0.6, loop, anchor="middle", halo=True)
+        if flows is not None:
+            below = y + SYMBOL + 0.8 + 0.75 * SMALL
+            letters.taken(x, below, flows.words(loop), "middle")
+            yield lettering(x, below, flows.words(loop), anchor="middle", halo=True)
+    for pit in plan.pits:
+        x, y = paper.at(pit.corners[2])
+        letters.taken(x, y, f"{pit.loop} spare")
+        yield lettering(x, y, f"{pit.loop} spare", size=2.0, colour=SOFT, halo=True)
+
+
+def _names(
+    paper: _Paper, plan: SitePlan, flows: LoopFlows | None, letters: _Letters
+) -> Iterator[str]:
     alike = _length_of_all(plan)
     for trench in plan.trenches:
         words = trench.loop if alike else f"{trench.loop}  {in_metres(trench.length)}"
         forms = [words] if flows is None else [f"{words}  {flows.words(trench.loop)}", words]
-        drawn = (list(_along(paper, trench.line, each, off=0.35 * SMALL)) for each in forms)
+        offs = (0.35 * SMALL,)
+        drawn = (
+            list(_along(paper, letters, trench.line, each, offs, always=True)) for each in forms
+        )
         yield from next(filter(None, drawn), [])
-    for loop, at in [(b.loop, b.at) for b in plan.bores] + [(m.loop, m.at) for m in plan.mats]:
-        x, y = paper.at(at)
-        yield lettering(x, y - SYMBOL - 0.6, loop, anchor="middle", halo=True)
-        if flows is not None:
-            below = y + SYMBOL + 0.8 + 0.75 * SMALL
-            yield lettering(x, below, flows.words(loop), anchor="middle", halo=True)
-    for pit in plan.pits:
-        x, y = paper.at(pit.corners[2])
-        yield lettering(x, y, f"{pit.loop} spare", size=2.0, colour=SOFT, halo=True)
-    for stretch in plan.stretches:
-        yield from _along(paper, stretch.line, _count(stretch), off=-1.2)
-    for chamber in plan.chambers:
-        x, y = paper.at(chamber.at)
-        yield boxed(x - 1.4, y - 1.4, 2.8, 2.8, fill=WHITE, stroke=0.5, title=chamber.name)
-        yield lettering(x + 2.0, y - 1.8, chamber.name, bold=True, halo=True)
-    x, y = paper.at(plan.plot.plant)
-    points = f"{mm(x - 1.6)},{mm(y + 1.3)} {mm(x + 1.6)},"
-    points += f"{mm(y + 1.3)} {mm(x)},{mm(y - 1.6)}"
-    yield f'<polygon points="{points}" fill="{INK}"/>'
-    yield lettering(x + 2.2, y + 1.0, "plant", bold=True, halo=True)
+    # Where there is no room for all, what most pipes lie in is told.
+    for stretch in sorted(plan.stretches, key=lambda each: -each.pipes):
+        yield from _along(paper, letters, stretch.line, _count(stretch), (-1.2, 1.2 + _TALL))
 
 
 def _north(x: float, y: float, turned: float, *, is_known: bool) -> str:
@@ -368,15 +478,17 @@ def site_plan_svg(
     """
     x0, y0, x1, y1 = plan.plot.ground.union(shapely.Point(plan.plot.plant)).bounds
     sheet = sheet_for(x1 - x0, y1 - y0)
-    paper = _Paper(sheet, (x0, y0))
+    paper, letters = _Paper(sheet, (x0, y0)), _Letters(sheet)
     by_flow = "" if flows is None else f" {flows.said}"
     told = f"{_said(plan)}.{by_flow} Scale 1:{sheet.scale} on {sheet.paper}."
     title = f"Setting-out plan of {name}" if name else "Setting-out plan"
     drawn = (
-        *_ground(paper, plan),
+        *_ground(paper, plan, letters),
         *_dug(paper, plan, flows),
-        *_boundary_words(paper, plan),
-        *_names(paper, plan, flows),
+        *_places(paper, plan, flows, letters),
+        *_signs(paper, plan, letters),
+        *_boundary_words(paper, plan, letters),
+        *_names(paper, plan, flows, letters),
         _north(sheet.width - FRAME - 8.0, FRAME + 13.0, turned or 0.0, is_known=turned is not None),
         *_strip(paper, plan, name, flows),
     )

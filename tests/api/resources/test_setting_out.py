@@ -774,7 +774,8 @@ def test_the_drawing_is_to_scale_and_names_every_trench_and_stretch(client: Flas
     scale = int(next(re.findall(r"1:(\d+)", each)[0] for each in words if "1:" in each))
     assert {f"T{n}" for n in range(1, 13)} <= set(words)
     assert any("12 trenches of 30 m each, 360 m in all" in each for each in words)
-    assert {"oak", "C1", "plant", "75 m", "40 m", "16"} <= set(words)  # 8 pairs by the chamber
+    # 8 pairs by the chamber, which is told with its place.
+    assert {"oak", "C1 (33.50, 20.00)", "plant", "75 m", "40 m", "16"} <= set(words)
     sides = [
         [tuple(map(float, point.split(","))) for point in element.attrib["points"].split()]
         for element in root.iter()

@@ -1,0 +1,88 @@
+"""A setting-out plan is legible: no lettering lies on other lettering, and chambers are told."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from xml.etree import ElementTree as ET
+
+import pytest
+import shapely
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import TextPath
+from shapely import affinity
+
+from api.drawings.plan import FRAME
+from api.drawings.site_plan import site_plan_svg
+from hydraulics.plot.asked import BoreField, Lay, ParallelTrenches
+from hydraulics.plot.set_out import set_out
+from hydraulics.plot.site import KeepOut, SitePlot
+
+SVG = "{http://www.w3.org/2000/svg}"
+L_SHAPE = ((0.0, 0.0), (80.0, 0.0), (80.0, 35.0), (35.0, 35.0), (35.0, 75.0), (0.0, 75.0))
+WALLS = ((10.0, 0.0), (20.0, 0.0), (20.0, 6.0), (10.0, 6.0))
+FIELD = ((0.0, 0.0), (118.0, -6.0), (126.0, 72.0), (64.0, 96.0), (-4.0, 84.0))
+STRIP = ((0.0, 0.0), (130.0, 0.0), (130.0, 9.0), (0.0, 9.0))
+
+
+def lettered(svg: str) -> Iterator[tuple[str, shapely.Geometry]]:
+    """Every text and what its letters cover on paper, by the metrics of the font itself."""
+    for element in ET.fromstring(svg):
+        place = element.get("transform", "") if element.tag == f"{SVG}g" else ""
+        texts = [element] if element.tag == f"{SVG}text" else element.findall(f"{SVG}text")
+        for text in texts:
+            if text.get("fill") == "none" or not text.text:  # the white behind the letters
+                continue
+            weight = text.get("font-weight", "normal")
+            font = FontProperties(family="DejaVu Sans", weight=weight)
+            size = float(text.attrib["font-size"])
+            path = TextPath((0.0, 0.0), text.text, size=size, prop=font)
+            west, below, east, above = path.get_extents().extents
+            share = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.get("text-anchor", "start")]
+            west, east = west - share * east, east - share * east
+            box = shapely.box(west, -above, east, -below)
+            box = affinity.translate(box, float(text.attrib["x"]), float(text.attrib["y"]))
+            if turned := re.search(r"rotate\(([-\d.]+)\)", place):
+                box = affinity.rotate(box, float(turned[1]), origin=(0.0, 0.0))
+            if moved := re.search(r"translate\(([-\d.]+) ([-\d.]+)\)", place):
+                box = affinity.translate(box, float(moved[1]), float(moved[2]))
+            yield text.text, box
+
+
+@pytest.mark.parametrize(
+    ("plot", "lay"),
+    [
+        (SitePlot(L_SHAPE, (0.0, 12.0)), ParallelTrenches(12, 30.0)),
+        (SitePlot(STRIP, (0.0, 4.5)), ParallelTrenches(4, 40.0, centres=4.0)),
+        (
+            SitePlot(
+                ((0.0, 0.0), (30.0, 0.0), (30.0, 24.0), (0.0, 24.0)),
+                (15.0, 6.0),
+                (KeepOut("house", 2.0, WALLS),),
+            ),
+            BoreField(6),
+        ),
+        (SitePlot(FIELD, (60.0, -3.0)), ParallelTrenches(61, 27.5)),
+    ],
+    ids=["l_shape", "strip", "bores", "field"],
+)
+def test_no_lettering_of_a_plan_lies_on_other_lettering(plot: SitePlot, lay: Lay) -> None:
+    plan = set_out(plot, lay)
+    drawn = site_plan_svg(plan, "Fern Paddock (invented)")
+    words = list(lettered(drawn))
+    width, height = map(float, ET.fromstring(drawn).attrib["viewBox"].split()[2:])
+    paper = shapely.box(0.0, 0.0, width, height).buffer(-FRAME)
+    assert all(paper.contains(box) for _, box in words)
+    told = [text for text, _ in words]
+    for chamber in plan.chambers:
+        assert f"{chamber.name} ({chamber.at[0]:.2f}, {chamber.at[1]:.2f})" in told
+    # By hand: flow and return of every loop, and of every run, with an R.
+    longest = max(plan.stretches, key=lambda each: each.length)
+    tails, runs = 2 * len(longest.loops), 2 * len(longest.runs)
+    assert (f"{tails}+" * bool(tails and runs) + (f"{runs}R" if runs else f"{tails}")) in told
+    tree = shapely.STRtree([box for _, box in words])
+    first, second = tree.query([box for _, box in words], predicate="intersects")
+    overlapping = {
+        (told[a], told[b]) for a, b in zip(first.tolist(), second.tolist(), strict=True) if a < b
+    }
+    assert overlapping == set()
