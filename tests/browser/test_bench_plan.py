@@ -244,17 +244,18 @@ def test_a_plot_is_opened_from_a_file_or_dropped_with_what_was_not_used(
     assert _job(page)["plot"] == answer["plot"] | {
         name: before[name] for name in ("spacing_m", "border_m")
     }
-    told.locator("summary").click()
-    words = told.text_content()
+    words = told.inner_text()  # all of it is in sight
     for left in answer["not_used"]:
         assert left["detail"] in words
+    # What stood there before is told by its name, with how to have it back.
+    names = ", ".join(each["name"] for each in before["keep_outs"])
+    assert f"was there before: 5 corners, 4 keep-outs ({names}), the plant room. Undo" in words
     # What the service notes of fields is told of their boxes.
     assert "spacing_m" in " ".join(answer["notes"])
     assert "Files hold no “Centre to centre”, “Border”" in words
-    noted = told.locator("> ul").text_content()
+    noted = told.locator("> ul").first.text_content()
     assert not re.search(r"[a-z]_[a-z]", noted), noted
-    assert "5 corners" not in words
-    assert "4 corners, 1 keep-out, the plant room" in words
+    assert words.startswith("Taken from site.geojson: 4 corners, 1 keep-out, the plant room.")
     # A clearance that the file does not tell is an empty box, and setting out asks for it.
     clearance = page.locator(f'{STEP} [data-pointer="/plot/keep_outs/0/clearance_m"]')
     assert clearance.input_value() == ""

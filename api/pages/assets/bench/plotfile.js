@@ -1,6 +1,6 @@
 // A plot out of a file, opened or dropped: the service reads it, and tells what of it was not used.
 
-import { el, folded } from "./dom.js";
+import { el } from "./dom.js";
 import { onScreen } from "./faults.js";
 import { redrawAt } from "./fields.js";
 import { isObject } from "./job.js";
@@ -10,12 +10,26 @@ const KEPT = ["spacing_m", "border_m", "max_trench_m"]; // rules of the job, whi
 const PARTS = [["keep_outs", "keep-out"], ["chambers", "chamber"], ["trenches", "trench", "trenches"],
   ["boreholes", "borehole"], ["mats", "mat"], ["levels", "level"]];
 
+const MOST_NAMES = 6;
+
 const counted = (list, one, many = `${one}s`) => `${list.length} ${list.length === 1 ? one : many}`;
 
 /** What a plot holds, in words. */
 const wordsOf = (plot) => [counted(plot.boundary, "corner"), ...PARTS.filter(([part]) => plot[part])
   .map(([part, ...words]) => counted(plot[part], ...words)), ...plot.water ? ["water"] : [],
 ...plot.plant_room ? ["the plant room"] : []].join(", ");
+
+/** What a file took out of the plot, by name where it has names; "" where there was nothing of it. */
+function replacedWords(before) {
+  if (!isObject(before)) return "";
+  return [["boundary", "corner"], ...PARTS].filter(([part]) => Array.isArray(before[part]) && before[part].length)
+    .map(([part, ...words]) => {
+      const names = before[part].map((each) => each?.name ?? each?.loop).filter((each) => typeof each === "string");
+      return counted(before[part], ...words)
+        + (names.length ? ` (${names.slice(0, MOST_NAMES).join(", ")}${names.length > MOST_NAMES ? ` and ${names.length - MOST_NAMES} more` : ""})` : "");
+    })
+    .concat(before.water ? ["the water"] : [], before.plant_room ? ["the plant room"] : []).join(", ");
+}
 
 const list = (items) => el("ul", {}, items.map((text) => el("li", { text })));
 
@@ -36,14 +50,16 @@ export function plotFileField({ job, edit, say }) {
     const { plot, not_used: left, notes } = answer;
     const before = job().plot;
     const rules = isObject(before) ? Object.fromEntries(KEPT.filter((name) => name in before).map((name) => [name, before[name]])) : {};
+    const replaced = replacedWords(before);
     edit("/plot", { ...plot, ...rules }, event);
     redrawAt("/plot");
     const count = left.reduce((sum, each) => sum + each.count, 0);
     told.replaceChildren(
-      el("p", { class: "hint", text: `Taken from ${file.name}: ${wordsOf(plot)}. Undo brings the plot before back.` }),
+      el("p", { class: "hint", text: `Taken from ${file.name}: ${wordsOf(plot)}.` }),
+      ...replaced ? [el("p", { class: "hint", text: `It took the place of what was there before: ${replaced}. Undo brings that back.` })] : [],
       ...notes.length ? [list(notes.map((each) => onScreen(each, "/plot", { all: true })))] : [],
-      ...count ? [folded(`Not used of the file: ${count}`, list(left.map((each) =>
-        `${each.detail} (${each.count}${each.places.length ? `: ${each.places.slice(0, 3).join(", ")}${each.count > 3 ? " …" : ""}` : ""})`)))] : []);
+      ...count ? [el("h4", { text: `Not used of the file: ${count}` }), list(left.map((each) =>
+        `${each.detail} (${each.count}${each.places.length ? `: ${each.places.slice(0, 3).join(", ")}${each.count > 3 ? " …" : ""}` : ""})`))] : []);
     say(`Plot taken from ${file.name}.`);
   }
 
