@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import EXAMPLES, ask, job_file, open_step, settled
+from tests.browser.conftest import EXAMPLES, ask, example, job_file, open_step, paste, settled
 
 Open = Callable[..., Any]
 
@@ -594,6 +594,18 @@ def test_work_survives_the_tab_and_goes_back_and_forth(open_bench: Open) -> None
     settled(again)
     assert _job(again)["array"]["branches"][0]["loop"]["legs"][0]["straight"]["length_m"] == 200
     assert "T1" in _verdict(again)
+    # What can be undone came with it, as it does when a page is loaded again.
+    again.reload()
+    settled(again)
+    again.get_by_role("button", name="Undo").click()
+    settled(again)
+    assert _job(again)["array"]["branches"][0]["loop"]["legs"][0]["straight"]["length_m"] == 45
+    assert again.locator("#undo").is_disabled()
+    again.reload()
+    settled(again)
+    again.get_by_role("button", name="Redo").click()
+    settled(again)
+    assert _job(again)["array"]["branches"][0]["loop"]["legs"][0]["straight"]["length_m"] == 200
 
 
 def test_work_that_is_in_no_file_is_not_left_unasked(open_bench: Open) -> None:
@@ -669,7 +681,7 @@ def test_results_are_shown_in_the_units_chosen_and_the_choice_is_kept(open_bench
 def test_variants_are_compared_kept_and_put_back(open_bench: Open) -> None:
     page = open_bench()
     page.click("#keep-variant")
-    _example(page, "quince-barn-equal-slinkies")
+    paste(page, example("quince-barn-equal-slinkies"))
     rows = page.locator("#variants tbody tr:not(.under)")
     _until(lambda: rows.count() == 2, page)
     first, kept = rows.all()
@@ -691,6 +703,31 @@ def test_variants_are_compared_kept_and_put_back(open_bench: Open) -> None:
     assert _job(page) == json.loads((EXAMPLES / "quince-barn-short-tail.json").read_text("utf-8"))
     page.get_by_role("button", name="Forget").click()
     assert page.locator("#variants-panel").is_hidden()
+
+
+def test_variants_of_another_job_are_listed_apart_and_put_back_as_such(open_bench: Open) -> None:
+    page = open_bench()
+    page.click("#keep-variant")
+    own = page.get_by_role("region", name="Variants, side by side")
+    others = page.get_by_role("region", name="Variants of other jobs")
+    assert (own.count(), others.count()) == (1, 0)
+    _example(page, "hazel-heath-reverse-return")
+    assert (own.count(), others.count()) == (0, 1)
+    assert "Kept from another job than the one on the bench" in page.inner_text("#variants")
+    assert "%)" not in others.text_content()  # not compared with what is on the bench
+    page.click("#keep-variant")
+    assert own.locator("tbody tr:not(.under)").count() == 2
+    page.get_by_role("button", name="Undo").click()  # the job before, and its variant again
+    _until(lambda: "Quince" in own.text_content() and "Hazel" in others.text_content(), page)
+    page.get_by_role("button", name="Put on the bench: Hazel").click()
+    page.get_by_role("button", name="Go on without").click()
+    _until(lambda: "Hazel" in own.text_content() and "Quince" in others.text_content(), page)
+    settled(page)
+    assert _job(page) == example("hazel-heath-reverse-return")
+    page.reload()
+    settled(page)
+    assert "Hazel" in own.text_content()
+    assert "Quince" in others.text_content()
 
 
 def test_a_closed_loop_is_out_of_the_picture_and_named_below_it(open_bench: Open) -> None:

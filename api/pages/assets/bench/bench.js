@@ -20,7 +20,9 @@ const DEBOUNCE_MS = 120;
 const START_WITH = "quince-barn-short-tail";
 const KEPT = "evenloop-bench";
 const KEPT_UNSAVED = "evenloop-bench-unsaved";
+const KEPT_WORK = "evenloop-bench-work"; // which job it is, and what Undo and Redo hold of it
 const MOST_UNDO = 100;
+const MOST_KEPT = 1_000_000; // signs of Undo and Redo that are kept for the next time, the newest first
 const OF_SPLIT = ["name", "antifreeze", "pipes", "plant", "array", "duty", "warm", "pump", "limits"];
 
 // What a job that is only begun may still lack.
@@ -35,6 +37,7 @@ const state = { job: {}, answer: null, whole: [], baseline: null, problem: null,
 let begun = beginnings();
 const undoable = [];
 const redoable = [];
+let id = ""; // of the job, by which it is known from others; of the page, not of the job's file
 let committed = "{}";
 let unsaved = false; // whether the job differs from its file or its example
 let lastEdited = "";
@@ -99,6 +102,28 @@ function commit() {
   keep(KEPT, state.job);
 }
 
+const newId = () => `${Date.now().toString(36)}-${Math.random().toString(36).slice(2, 10)}`;
+
+/** Keep which job it is, with as many of its changes as there is room for. */
+function keepWork() {
+  let room = MOST_KEPT;
+  const newest = (pile) => pile.slice(pile.findLastIndex(([job]) => {
+    room -= job.length;
+    return room < 0;
+  }) + 1);
+  keep(KEPT_WORK, { id, undoable: newest(undoable), redoable: newest(redoable) });
+}
+
+/** Take up the work on the job that was kept, where it is of that job. */
+function takeUp(work) {
+  id = typeof work?.id === "string" ? work.id : newId();
+  for (const [pile, before] of [[undoable, work?.undoable], [redoable, work?.redoable]]) {
+    if (Array.isArray(before)) pile.push(...before.filter((each) => Array.isArray(each) && typeof each[0] === "string"));
+  }
+  showUndo();
+  keepWork();
+}
+
 function markUnsaved(so) {
   unsaved = so;
   keep(KEPT_UNSAVED, so);
@@ -107,10 +132,11 @@ function markUnsaved(so) {
 
 /** Keep the job as it is for Undo; `another` says that another takes its place. */
 function remember(another = false) {
-  undoable.push([committed, another]);
+  undoable.push([committed, another, id]);
   if (undoable.length > MOST_UNDO) undoable.shift();
   redoable.length = 0;
   showUndo();
+  keepWork();
 }
 
 function showUndo() {
@@ -121,9 +147,11 @@ function showUndo() {
 /** Go one change back, or forth again: the job comes off one pile, and what it was goes on the other. */
 function travel(from, onto, words) {
   if (!from.length) return;
-  const [job, another] = from.pop();
-  onto.push([committed, another]);
+  const [job, another, of] = from.pop();
+  onto.push([committed, another, id]);
+  id = of;
   showUndo();
+  keepWork();
   byId("example").value = "";
   forgetDrafts();
   if (another) forgetNumbers();
@@ -173,8 +201,10 @@ function use(job, { compare = true, openFirst = true } = {}) {
 }
 
 /** Begin another job. */
-function useAnother(job) {
+function useAnother(job, of = newId()) {
   remember(true);
+  id = of;
+  keepWork();
   forgetNumbers();
   use({ format: FORMAT, ...structuredClone(job) });
   markUnsaved(false);
@@ -526,6 +556,7 @@ async function start() {
   await attempt(async () => {
     const before = kept(KEPT);
     const own = isObject(before) ? before : null;
+    takeUp(own ? kept(KEPT_WORK) : null);
     const [pipes, antifreezes, fittings, first] = await Promise.all([
       getJson("/v1/pipes"), getJson("/v1/antifreezes"), getJson("/v1/fittings"),
       own ?? getJson(`/v1/examples/${START_WITH}`),
@@ -583,7 +614,13 @@ async function start() {
     startSite(desk);
     startLessons(desk);
     startSteps(desk);
-    startVariants({ ...desk, told: toldBySteps, choose: (job) => {
+    startVariants({ ...desk, told: toldBySteps, id: () => id, choose: async (job, of) => {
+      if (of !== id) {
+        if (!await mayLeave()) return;
+        useAnother(job, of);
+        markUnsaved(true);
+        return;
+      }
       state.baseline = state.answer;
       take({ ...Object.fromEntries(Object.keys(state.job).map((part) => [part, undefined])), ...structuredClone(job) },
         { compare: true });

@@ -1,7 +1,7 @@
 // Variants of a job that are kept beside each other: what each asks of the pump, how even it is, what it takes.
 
 import { button, byId, digits, el, fixed, percent } from "./dom.js";
-import { evenness, table } from "./parts.js";
+import { evenness, table, titled } from "./parts.js";
 import { keep, kept } from "./service.js";
 import { inDrop, inFlow, units } from "./units.js";
 
@@ -9,8 +9,8 @@ const KEPT = "evenloop-bench-variants";
 const MOST = 12;
 
 const before = kept(KEPT);
-let variants = Array.isArray(before) ? before : [];
-let desk = null; // what the bench gives: job(), answer(), told(), choose(job), say()
+let variants = Array.isArray(before) ? before.map((each) => ({ id: "", ...each })) : [];
+let desk = null; // what the bench gives: job(), id(), answer(), told(), choose(job, id), say()
 
 export function startVariants(given) {
   desk = given;
@@ -40,7 +40,7 @@ function keepThis() {
   const stem = desk.job().name || "Variant";
   let name = stem;
   for (let number = 2; taken.has(name); number += 1) name = `${stem} (${number})`;
-  variants = [...variants, { name, job: structuredClone(desk.job()), numbers: numbersOf(answer), told: desk.told() }].slice(-MOST);
+  variants = [...variants, { name, id: desk.id(), job: structuredClone(desk.job()), numbers: numbersOf(answer), told: desk.told() }].slice(-MOST);
   store(`${name} is kept.`);
 }
 
@@ -57,43 +57,50 @@ function beside(value, now, words) {
   return el("b", { text: `${words(value)}${Number.isFinite(change) ? ` (${change > 0 ? "+" : "−"}${fixed(Math.abs(change), 0)} %)` : ""}` });
 }
 
-/** Show the variants beside what is on the bench. */
+const COLUMNS = () => [["Variant", ""], ["Loops", ""], ["Pipe of loops", "m"], ["Pump moves", units.flow],
+  ["against", units.drop], ["Hydraulic", "W"], ["Spread", ""], ["Findings", ""]];
+
+const cellsOf = ({ name, numbers }, than) => [
+  name, fixed(numbers.loops, 0), beside(numbers.pipe_m, than.pipe_m, (each) => fixed(each, 0)),
+  beside(numbers.flow_l_s, than.flow_l_s, (each) => digits(inFlow(each))),
+  beside(numbers.head_kpa, than.head_kpa, (each) => digits(inDrop(each))),
+  beside(numbers.power_w, than.power_w, (each) => digits(each)),
+  `${evenness(numbers.even, numbers.errors)}, ${percent(numbers.spread_percent)}`,
+  [numbers.errors ? `${numbers.errors} error${numbers.errors > 1 ? "s" : ""}, ` : "",
+    `${numbers.warnings} warning${numbers.warnings === 1 ? "" : "s"}`].join(""),
+];
+
+const rowOf = (variant, than) => ({
+  cells: cellsOf(variant, than),
+  under: [
+    variant.told ? el("p", { text: variant.told }) : null,
+    el("div", { class: "buttons" },
+      button("Put on the bench", "small", () => desk.choose(variant.job, variant.id), { label: `Put on the bench: ${variant.name}` }),
+      button("Forget", "small", () => {
+        variants = variants.filter((each) => each !== variant);
+        store(`${variant.name} is forgotten.`);
+      }, { label: `Forget ${variant.name}` })),
+  ],
+});
+
+/** Show the variants of the job beside what is on the bench, and those of other jobs apart from it. */
 export function showVariants() {
   const box = byId("variants");
   byId("variants-panel").hidden = variants.length === 0;
-  if (!variants.length) {
-    box.replaceChildren();
-    return;
-  }
+  const own = variants.filter((each) => each.id === desk.id());
+  const others = variants.filter((each) => !own.includes(each));
   const answer = desk.answer();
   const now = answer && !desk.problem() ? numbersOf(answer) : {};
-  const cells = ({ name, numbers }, than) => [
-    name, fixed(numbers.loops, 0), beside(numbers.pipe_m, than.pipe_m, (each) => fixed(each, 0)),
-    beside(numbers.flow_l_s, than.flow_l_s, (each) => digits(inFlow(each))),
-    beside(numbers.head_kpa, than.head_kpa, (each) => digits(inDrop(each))),
-    beside(numbers.power_w, than.power_w, (each) => digits(each)),
-    `${evenness(numbers.even, numbers.errors)}, ${percent(numbers.spread_percent)}`,
-    [numbers.errors ? `${numbers.errors} error${numbers.errors > 1 ? "s" : ""}, ` : "",
-      `${numbers.warnings} warning${numbers.warnings === 1 ? "" : "s"}`].join(""),
-  ];
-  const rows = variants.map((each, index) => ({
-    cells: cells(each, now),
-    under: [
-      each.told ? el("p", { text: each.told }) : null,
-      el("div", { class: "buttons" },
-        button("Put on the bench", "small", () => desk.choose(each.job), { label: `Put on the bench: ${each.name}` }),
-        button("Forget", "small", () => {
-          variants = variants.filter((_, at) => at !== index);
-          store(`${each.name} is forgotten.`);
-        }, { label: `Forget ${each.name}` })),
-    ],
-  }));
-  if (answer && now.loops) {
-    rows.unshift({ mark: "asitis", cells: cells({ name: "On the bench", numbers: now }, {}),
+  const rows = own.map((each) => rowOf(each, now));
+  if (rows.length && now.loops) {
+    rows.unshift({ mark: "asitis", cells: cellsOf({ name: "On the bench", numbers: now }, {}),
       under: desk.told() ? el("p", { text: desk.told() }) : null });
   }
-  box.replaceChildren(
-    table("Variants, side by side", [["Variant", ""], ["Loops", ""], ["Pipe of loops", "m"], ["Pump moves", units.flow],
-      ["against", units.drop], ["Hydraulic", "W"], ["Spread", ""], ["Findings", ""]], rows),
-    el("p", { class: "key", text: "Bold differs from what is on the bench, by so many per cent. The document is made of what is on the bench." }));
+  box.replaceChildren(...[
+    rows.length ? table("Variants, side by side", COLUMNS(), rows) : null,
+    rows.length ? el("p", { class: "key", text: "Bold differs from what is on the bench, by so many per cent. The document is made of what is on the bench." }) : null,
+    others.length ? titled("Of other jobs", el("p", { class: "hint", text: "Kept from another job than the one on the bench, "
+      + "and not compared with it. Put on the bench, one takes the place of the job there." }),
+    table("Variants of other jobs", COLUMNS(), others.map((each) => rowOf(each, {})))) : null,
+  ].filter(Boolean));
 }
