@@ -730,6 +730,33 @@ def test_variants_of_another_job_are_listed_apart_and_put_back_as_such(open_benc
     assert "Quince" in others.text_content()
 
 
+def test_of_many_starved_loops_the_verdict_tells_how_many(open_bench: Open) -> None:
+    page = open_bench()
+    job = example("juniper-rise-direct-return")
+    first = job["array"]["branches"][0]
+    job["array"]["branches"] = []
+    for number in range(24):
+        branch = json.loads(json.dumps(first)) | {"header_m": 8}
+        branch.pop("count")
+        branch["loop"]["name"] = f"J{number + 1}"
+        job["array"]["branches"].append(branch)
+    job["array"]["header_pipe"] = "PE100 SDR11 63"
+    job["balancing"] = {}
+    paste(page, job)
+    answer = page.request.post(f"{page.url}v1/split", data=job).json()
+    allowed = answer["imbalance"]["max_deviation_percent"]
+    off = [loop["deviation_percent"] for loop in answer["loops"]]
+    short = sum(each < -allowed for each in off)
+    over = sum(each > allowed for each in off)
+    assert short > 3
+    assert over > 3
+    said = _verdict(page)
+    assert re.search(rf"J24, J23 and {short - 2} more get up to {-min(off):.1f} % less", said)
+    assert re.search(rf"J1, J2 and {over - 2} more take up to {max(off):.3g} % more", said)
+    told = page.locator("#why .flagged li").all_text_contents()
+    assert told[-1] == f"and {short + over - 8} more loops, in the table below"
+
+
 def test_a_closed_loop_is_out_of_the_picture_and_named_below_it(open_bench: Open) -> None:
     page = open_bench()
     rows = page.locator("svg.array .row").count()

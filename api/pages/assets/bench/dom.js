@@ -61,8 +61,11 @@ export const inPrint = (message) => message.replace(/(^|[\s(])-(?=\d)/g, "$1−"
 /** Per cent of a spread: to two digits, and no finer than is known. */
 export const percent = (value) => `${short(Number(value.toFixed(2)), 2)} %`;
 
+/** A number to a tenth, and no finer than three digits. */
+export const tenths = (value) => (Math.abs(value) < 100 ? fixed(value, 1) : short(value));
+
 /** Per cent with its sign: a deviation. */
 export function signed(percent, decimals = 1) {
-  const text = fixed(percent, decimals);
+  const text = Math.abs(percent) < 100 ? fixed(percent, decimals) : short(percent);
   return `${percent > 0 && Number(percent.toFixed(decimals)) !== 0 ? "+" : ""}${text} %`;
 }

@@ -107,7 +107,7 @@ export function groupsOf({ job, answer, flags }) {
     const off = inside.map(({ deviation }) => deviation);
     if (node.depth > 0 && node.count > 1 && flag && inside.every((each) => each.flag === flag)
       && Math.max(...off) - Math.min(...off) < TOGETHER_PERCENT) {
-      return [{ where: node.where.replace(/\/circuit$/, ""), loop: `${node.name || "a chamber"}, all ${node.count} loops,`, count: 1,
+      return [{ where: node.where.replace(/\/circuit$/, ""), loop: `${node.name || "a chamber"}, all ${node.count} loops,`, count: node.count, isChamber: true,
         flag, deviation: node.deviation, words: inside.find(({ words }) => words === "most starved")?.words ?? inside[0].words }];
     }
     return node.children.flatMap(groups);

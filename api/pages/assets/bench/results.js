@@ -1,10 +1,12 @@
 // Shows an answer: the duty, the verdict with its causes, findings, the table, cautions.
 
-import { byId, button, digits, el, fixed, say, short, signed } from "./dom.js";
+import { byId, button, digits, el, fixed, say, short, signed, tenths } from "./dom.js";
 import { onScreen } from "./faults.js";
 import { evenness, findingsOf, problemBox, table } from "./parts.js";
 import { SIGNS, arrayPicture, curvePicture, flagsOf, groupsOf, listOf } from "./picture.js";
 import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
+
+const MOST_FLAGGED = 8; // loops and chambers that are told why they starve; the table has all
 
 /** Show an answer. `open(where)` leads to the fields of a branch; `others()` are findings of the whole job and
  * its steps besides, of which an error leads the verdict, as it does the document. */
@@ -55,9 +57,19 @@ function showDuty({ pump: duty }, baseline) {
   byId("was-head").textContent = change(inDrop(duty.head_kpa), before && inDrop(before.head_kpa), units.drop);
 }
 
-function listed(names) {
-  if (names.length > 3) return `${names.slice(0, 2).join(", ")} and ${names.length - 2} more`;
+function listed(names, count = names.length) {
+  if (names.length > 3) return `${names.slice(0, 2).join(", ")} and ${count - 2} more`;
   return names.length === 3 ? `${names[0]}, ${names[1]} and ${names[2]}` : names.join(" and ");
+}
+
+/** What loops or chambers get of what they should: those furthest off by name, of the rest how many loops. */
+function offTarget(groups, [one, many, words]) {
+  const sorted = [...groups].sort((a, b) => Math.abs(b.deviation) - Math.abs(a.deviation));
+  const loops = sorted.reduce((sum, { count }) => sum + count, 0);
+  const named = sorted.slice(0, 2).reduce((sum, { count }) => sum + count, 0);
+  const [most, least] = [sorted[0], sorted.at(-1)].map(({ deviation }) => tenths(Math.abs(deviation)));
+  return `${listed(sorted.map((each) => each.loop), loops - named + 2)} ${loops > 1 && !(sorted.length === 1 && sorted[0].isChamber) ? many : one} `
+    + `${most === least ? "" : "up to "}${most} % ${words}`;
 }
 
 /** What a loop's flow is compared with. */
@@ -94,19 +106,10 @@ function showVerdict(answer, baseline, groups, others) {
       : `${judged.target === "even" ? "Even" : "As asked"}: every loop is within ${tolerance} of ${SHARES[judged.target]}.`;
   } else {
     word.dataset.state = "uneven";
-    const least = groups.filter((each) => each.words === "most starved");
-    const greedy = groups.filter((each) => each.flag === "greedy");
-    const several = (found) => found.length > 1 || found[0].count > 1;
-    const parts = [];
-    if (least.length) {
-      parts.push(`${listed(least.map((each) => each.loop))} ${several(least) ? "get" : "gets"} `
-        + `${fixed(-least[0].deviation, 1)} % less`);
-    }
-    if (greedy.length) {
-      const most = Math.max(...greedy.map((each) => each.deviation));
-      parts.push(`${listed(greedy.map((each) => each.loop))} ${several(greedy) ? "take up to" : "takes"} `
-        + `${fixed(most, 1)} % more`);
-    }
+    const parts = [["starved", "gets", "get", "less"], ["greedy", "takes", "take", "more"]].flatMap(([flag, ...words]) => {
+      const found = groups.filter((each) => each.flag === flag);
+      return found.length ? [offTarget(found, words)] : [];
+    });
     const [first = "Some loop is further", ...rest] = parts;
     const than = `${first} ${parts.length ? "than" : "from"} ${SHARES[judged.target]}`;
     text = `${judged.target === "even" ? "Uneven" : "Off target"}. ${[than, ...rest].join("; ")}. ${tolerance} is allowed.`;
@@ -154,11 +157,13 @@ function showWhy(answer, groups, open) {
     return;
   }
   const index = answer.loops.find((loop) => loop.loop === judged.index_loop);
-  const flagged = groups.filter(({ flag }) => flag).slice(0, 8);
+  const flagged = groups.filter(({ flag }) => flag);
+  const [shown, rest] = [flagged.slice(0, MOST_FLAGGED), flagged.slice(MOST_FLAGGED)];
   panel.replaceChildren(...[
-    flagged.length ? el("ul", { class: "flagged" }, flagged.map((each) => el("li", { class: each.flag },
+    shown.length ? el("ul", { class: "flagged" }, shown.map((each) => el("li", { class: each.flag },
       loopButton(each.loop, each.where, open),
-      ` ${signed(each.deviation)}, ${each.words}`))) : null,
+      ` ${signed(each.deviation)}, ${each.words}`)),
+    rest.length ? el("li", { text: `and ${rest.reduce((sum, { count }) => sum + count, 0)} more loops, in the table below` }) : null) : null,
     judged.causes.length
       ? el("ul", { class: "causes" }, judged.causes.map((text) => el("li", { text: `because ${text}` })))
       : el("p", { text: judged.within_tolerance ? "The loops' paths are alike." : "No single cause stands out." }),
