@@ -387,6 +387,12 @@ WALK = """async ({ root: selector, ask }) => {
   for (const each of adds.map((one) => one.dataset.key)) {
     root.querySelector(`[data-key="${CSS.escape(each)}"]`)?.click();
   }
+  // A run that was added is in the job once its pipe is told, too.
+  const pipes = '.item.draft select[data-pointer$="/pipe"]';
+  for (const each of root.querySelectorAll(pipes)) {
+    each.value = 'PE100 SDR11 50';
+    each.dispatchEvent(new Event('change'));
+  }
   const told = {};
   const labelOf = (box) => box.closest('.field').querySelector('label').firstChild.textContent;
   const keyOf = (box) => `${box.dataset.pointer} ${labelOf(box)}`;
