@@ -13,7 +13,14 @@ from marshmallow import Schema
 
 from api.contract.examples import Example
 from api.contract.operations import OPERATIONS, TAGS, Operation
-from api.contract.responses import HEADERS, NOT_CHANGED, component_of, content_of, headers_of
+from api.contract.responses import (
+    FILES,
+    HEADERS,
+    NOT_CHANGED,
+    component_of,
+    content_of,
+    headers_of,
+)
 from api.media_types import JSON, PICTURES, PNG, SVG
 from api.schemas.fields import Checked, Choice, Declared, Text
 from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
@@ -99,9 +106,6 @@ def build_openapi(examples: Iterable[Example] = ()) -> Said:
             if name not in spec.components.responses:
                 spec.components.response(name, _problem(status, operation))
     shown = {each.name: each for each in examples}
-    for name in dict.fromkeys(each.example for each in OPERATIONS if each.example in shown):
-        example = {"summary": shown[name].title, "value": shown[name].job}
-        spec.components.example(name, example)
     for operation in OPERATIONS:
         made = _operation(operation, shown.get(operation.example))
         spec.path(operation.path, operations={operation.method: made})
@@ -109,6 +113,7 @@ def build_openapi(examples: Iterable[Example] = ()) -> Said:
     schemas = document["components"]["schemas"]
     assert not schemas.keys() & named.keys(), "an object and a list of words have one name"
     schemas |= named
+    _share(document)
     _finish(document)
     document["components"]["schemas"] = dict(sorted(schemas.items()))
     return document
@@ -179,8 +184,9 @@ def _problem(status: int, operation: Operation) -> Said:
 
 def _operation(operation: Operation, example: Example | None) -> Said:
     counted, cached = operation.method == "post", operation.cached
+    file = FILES.get(operation.media)
     ok: Said = {
-        "description": operation.summary + ".",
+        "description": operation.summary + "." if file is None else file.description,
         "headers": headers_of(
             operation.status,
             counted=counted,
@@ -206,7 +212,7 @@ def _operation(operation: Operation, example: Example | None) -> Said:
         media: Said = {"schema": operation.body}
         made["requestBody"] = {"required": True, "content": {JSON: media}}
         if example is not None:
-            media["examples"] = {example.name: example.name}
+            media["examples"] = {example.name: {"summary": example.title, "value": example.job}}
             answer = example.answer(operation.path.rsplit("/", 1)[-1])
             if answer is not None and operation.media == JSON:
                 shown = {"summary": example.title, "value": answer}
@@ -235,6 +241,30 @@ def _content(operation: Operation) -> Said:
     return content_of(operation.answer)
 
 
+def _share(document: Said) -> None:
+    """Have what operations say alike stand once, among the components."""
+    parts: Said = document["components"]
+
+    def shared(kind: str, name: str, said: Said) -> Said:
+        alike = parts.setdefault(kind, {}).setdefault(name, said) == said
+        return {"$ref": f"#/components/{kind}/{name}"} if alike else said
+
+    for operation in (each for methods in document["paths"].values() for each in methods.values()):
+        if "parameters" in operation:
+            operation["parameters"] = [
+                shared("parameters", each["name"], each) for each in operation["parameters"]
+            ]
+        for media in operation.get("requestBody", {}).get("content", {}).values():
+            for name in media.get("examples", {}):
+                operation["requestBody"] = shared("requestBodies", name, operation["requestBody"])
+        answers = operation["responses"]
+        for status, said in answers.items():
+            if status == "304":
+                answers[status] = shared("responses", "NotChanged304", said)
+            elif status < "300" and (file := FILES.get(next(iter(said["content"])))) is not None:
+                answers[status] = shared("responses", file.name, said)
+
+
 # ---------------------------------------------------------------------------- what all schemas get
 
 
@@ -260,6 +290,14 @@ def _finish(document: Said) -> None:
         for field in schema["properties"].values():
             _usual(field)
             _said_once(field, schemas)
+
+
+def found(said: Said, parts: Mapping[str, Any]) -> Said:
+    """What a part of the document says, wherever among the components it stands."""
+    while "$ref" in said:
+        _, _, kind, name = said["$ref"].split("/")
+        said = parts[kind][name]
+    return said
 
 
 def meaning_of(field: Mapping[str, Any], schemas: Mapping[str, Any]) -> str:

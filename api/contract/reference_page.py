@@ -6,8 +6,9 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from api.contract.document import meaning_of
+from api.contract.document import found, meaning_of
 from api.refusals import Json
+from api.service.problems import MEDIA_TYPE
 
 _SHOWN_ITEMS = 3
 
@@ -85,9 +86,8 @@ def _shortened(value: Json) -> Json:
     return value
 
 
-def _example(media: dict[str, Any], kept: dict[str, Any], *, whole: bool) -> dict[str, str] | None:
-    for each in media.get("examples", {}).values():
-        example = kept[_name(each["$ref"])] if "$ref" in each else each
+def _example(media: dict[str, Any], *, whole: bool) -> dict[str, str] | None:
+    for example in media.get("examples", {}).values():
         value = example["value"]
         text = json.dumps(value if whole else _shortened(value), indent=2, ensure_ascii=False)
         return {"title": example["summary"], "text": text}
@@ -110,17 +110,17 @@ def chapters(document: dict[str, Any]) -> dict[str, Any]:
     """
     tags = []
     parts = document["components"]
-    schemas, examples = parts["schemas"], parts.get("examples", {})
+    schemas = parts["schemas"]
     for tag in document["tags"]:
         operations = []
         for path, methods in document["paths"].items():
             for method, said in methods.items():
                 if tag["name"] not in said["tags"]:
                     continue
-                body = said.get("requestBody", {}).get("content", {}).get("application/json")
-                answer = next(iter(said["responses"].values()))
-                ok = answer["content"]
-                kind, media = next(iter(ok.items()))
+                taken = found(said.get("requestBody", {}), parts).get("content", {})
+                body = taken.get("application/json")
+                answer = found(next(iter(said["responses"].values())), parts)
+                kind, media = next(iter(answer["content"].items()))
                 operations.append(
                     {
                         "id": said["operationId"],
@@ -133,8 +133,8 @@ def chapters(document: dict[str, Any]) -> dict[str, Any]:
                             _kind(media["schema"], schemas) if "$ref" in media["schema"] else None
                         ),
                         "media": kind,
-                        "request_example": _example(body, examples, whole=True) if body else None,
-                        "answer_example": _example(media, examples, whole=False),
+                        "request_example": _example(body, whole=True) if body else None,
+                        "answer_example": _example(media, whole=False),
                         "problems": [
                             {"status": other, "response": _name(each["$ref"])}
                             for other, each in said["responses"].items()
@@ -153,4 +153,9 @@ def chapters(document: dict[str, Any]) -> dict[str, Any]:
         for name, schema in schemas.items()
         if schema.get("type") == "object" or "enum" in schema
     ]
-    return {"tags": tags, "schemas": shown, "problems": parts["responses"]}
+    problems = {
+        name: said
+        for name, said in parts["responses"].items()
+        if MEDIA_TYPE in said.get("content", {})
+    }
+    return {"tags": tags, "schemas": shown, "problems": problems}

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
-from api.media_types import CSV, GEOJSON, HTML, SVG
+from api.media_types import CSV, GEOJSON, HTML, PDF, PNG, SVG
 from api.service.metrics import MEDIA_TYPE as METRICS_TYPE
 
 Said = dict[str, Any]
@@ -19,6 +19,22 @@ _BEGINS: Final = {
     SVG: "^<(\\?xml|svg)",
 }
 """How a text of each media type begins."""
+
+
+class File(NamedTuple):
+    """An answer that several addresses give alike: its component's name, and what it is."""
+
+    name: str
+    description: str
+
+
+FILES: Final = {
+    CSV: File("Table", "A table, its first row the names of its columns."),
+    SVG: File("Drawing", "A picture that can be made any size."),
+    PNG: File("Picture", "A picture of pixels."),
+    PDF: File("Print", "A document for print."),
+}
+"""What is sent by media type, where its address says all else."""
 
 HEADERS: Final[dict[str, Said]] = {
     "X-Request-Id": {

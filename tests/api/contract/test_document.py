@@ -12,7 +12,7 @@ from werkzeug.test import TestResponse
 
 from api import create_app
 from api.command.write_contract import FILE, contract_text
-from api.contract.document import references
+from api.contract.document import found, references
 from api.contract.examples import Example, examples_in_repository, shown_in_contract
 from api.contract.operations import OPERATIONS, Operation
 from api.requests.job import NEEDS
@@ -42,10 +42,7 @@ def schema_name(media: Json) -> str:
 
 def response_said(contract: Json, operation: Json, status: int) -> Json:
     """What the contract says of a response, wherever it stands."""
-    said: Json = operation["responses"][str(status)]
-    if "$ref" in said:
-        said = contract["components"]["responses"][said["$ref"].rsplit("/", 1)[-1]]
-    return said
+    return found(operation["responses"][str(status)], contract["components"])
 
 
 def headers_that_break(contract: Json, operation: Json, answer: TestResponse) -> list[str]:
@@ -53,7 +50,7 @@ def headers_that_break(contract: Json, operation: Json, answer: TestResponse) ->
     broken = []
     headers = response_said(contract, operation, answer.status_code)["headers"]
     for name, reference in headers.items():
-        said = contract["components"]["headers"][reference["$ref"].rsplit("/", 1)[-1]]
+        said = found(reference, contract["components"])
         value = answer.headers.get(name)
         kept = said["schema"]["type"] != "integer" or (value or "1").isdigit()
         if value is None:
@@ -108,8 +105,9 @@ def test_every_operation_is_named_tagged_and_documents_its_problems(contract: Js
             assert set(operation["tags"]) <= tags
             assert operation["summary"]
             assert operation["description"]
-            (good,) = (each for status, each in operation["responses"].items() if status[0] == "2")
-            assert len(good["content"]) == 1, "one media type an address"
+            (good,) = (int(status) for status in operation["responses"] if status[0] == "2")
+            content = response_said(contract, operation, good)["content"]
+            assert len(content) == 1, "one media type an address"
             statuses = {"400", "406", "500"}
             if method == "post":
                 statuses |= {"401", "413", "415", "422", "429", "503"}
@@ -166,7 +164,7 @@ def test_a_field_is_a_plain_value_or_refers_to_a_schema_with_a_name(contract: Js
 
 def test_what_answers_hold_is_open_and_what_only_requests_hold_is_closed(contract: Json) -> None:
     schemas = contract["components"]["schemas"]
-    found: set[str] = set()
+    reached: set[str] = set()
     todo = [
         each
         for methods in contract["paths"].values()
@@ -174,12 +172,12 @@ def test_what_answers_hold_is_open_and_what_only_requests_hold_is_closed(contrac
         for each in references(operation["responses"])
     ]
     while todo:
-        if (name := todo.pop()) not in found:
-            found.add(name)
+        if (name := todo.pop()) not in reached:
+            reached.add(name)
             todo += references(schemas[name])
-    assert {"Job", "SplitAnswer", "Circuit"} <= found
+    assert {"Job", "SplitAnswer", "Circuit"} <= reached
     for name, schema in objects(contract).items():
-        assert schema.get("additionalProperties", True) is (name in found or name.startswith(
+        assert schema.get("additionalProperties", True) is (name in reached or name.startswith(
             "Problem")), name  # fmt: skip
     assert "The list may grow." in schemas["Regime"]["description"]
 
@@ -221,20 +219,21 @@ def test_the_example_shown_and_its_answer_keep_the_contract(
     client: FlaskClient, contract: Json, operation: Operation
 ) -> None:
     said = contract["paths"][operation.path]["post"]
-    media = said["requestBody"]["content"]["application/json"]
+    taken = found(said["requestBody"], contract["components"])
+    media = taken["content"]["application/json"]
     if operation.path == "/v1/fluid-properties":
         body: Json = {"kind": "ethanol", "basis": "mass", "concentrations_percent": [20],
                       "temperatures_c": [0]}  # fmt: skip
         answer = client.post(address(operation), json=body)
     else:
-        assert set(media["examples"]) == {operation.example}
         body = SHOWN[operation.example].job
+        assert [each["value"] for each in media["examples"].values()] == [body]
         answer = answer_to(address(operation), operation.example)
     validator(contract, schema_name(media)).validate(body)
     assert answer.status_code == operation.status, answer.get_data(as_text=True)
     assert answer.mimetype == operation.media
     assert headers_that_break(contract, said, answer) == []
-    content = said["responses"][str(operation.status)]["content"][operation.media]
+    content = response_said(contract, said, operation.status)["content"][operation.media]
     if operation.media == "application/json":
         validator(contract, schema_name(content)).validate(answer.get_json())
     elif content["schema"].get("format") != "binary":
