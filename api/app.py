@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Final
+from typing import Any, Final
 
 from flask import Flask, request
 from werkzeug.datastructures import MIMEAccept
@@ -26,6 +26,7 @@ from api.resources import (
     soils,
     split,
     splits,
+    studies,
 )
 from api.resources.pages import links, metrics, pages
 from api.resources.proof import prove_within
@@ -33,7 +34,7 @@ from api.service.calls import accompany
 from api.service.problems import ProblemError, register
 from api.settings import Settings, settings_from_environment
 
-_OPERATIONS: Final = {operation.path: operation for operation in OPERATIONS}
+_OPERATIONS: Final = {(each.path, each.method): each for each in OPERATIONS}
 
 
 def create_app(settings: Settings | None = None) -> Flask:
@@ -72,6 +73,7 @@ def create_app(settings: Settings | None = None) -> Flask:
         plot_file.blueprint,
         split.blueprint,
         splits.blueprint,
+        studies.blueprint,
         balancing.blueprint,
         pump_choice.blueprint,
         groundworks.blueprint,
@@ -106,7 +108,7 @@ def create_proven_app() -> Flask:
     SettingsError
         A setting in the environment is wrong.
     """
-    return prove_within(create_app())
+    return studies.run_beside(prove_within(create_app()))
 
 
 def _refuse_what_would_be_ignored() -> None:
@@ -116,12 +118,12 @@ def _refuse_what_would_be_ignored() -> None:
     operation = _operation()
     known = operation.query if operation is not None else {}
     if refused := [
-        (name, f"It is {value!r:.80}; it must be {' or '.join(known[name])}.")
+        (name, f"It is {value!r:.80}; it must be {_allowed(known[name])}.")
         if (name in known)
         else (name, "It would be ignored; leave it out.")
         for name, values in request.args.lists()
         for value in [", ".join(values)]
-        if name not in known or value not in known[name]
+        if name not in known or not _fits(known[name], value)
     ]:
         raise ProblemError(
             "unknown-parameter",
@@ -136,6 +138,25 @@ def _refuse_what_would_be_ignored() -> None:
         )
 
 
+def _words(schema: dict[str, Any]) -> tuple[str, ...]:
+    """Words that a parameter may be."""
+    return tuple(schema.get("enum", ("true", "false")))
+
+
+def _fits(schema: dict[str, Any], value: str) -> bool:
+    """Whether a parameter's value is as the contract has it."""
+    if schema["type"] != "integer":
+        return value in _words(schema)
+    digits = value.isascii() and value.isdigit() and len(value) < 20
+    return digits and schema["minimum"] <= int(value) <= schema["maximum"]
+
+
+def _allowed(schema: dict[str, Any]) -> str:
+    if schema["type"] != "integer":
+        return " or ".join(_words(schema))
+    return f"a whole number from {schema['minimum']:,} to {schema['maximum']:,}"
+
+
 def _plain(accepted: MIMEAccept) -> MIMEAccept:
     """Media types without parameters: what is sent has none that anyone could choose by."""
     return MIMEAccept([(kind.split(";")[0].strip(), quality) for kind, quality in accepted])
@@ -145,4 +166,7 @@ def _operation() -> Operation | None:
     """What the contract has for this address; nothing for files of the pages."""
     rule = re.sub(r"<(?:\w+:)?(\w+)>", r"{\1}", str(request.url_rule))
     form = (request.view_args or {}).get("form", "")  # one route draws SVG and PNG
-    return _OPERATIONS.get(rule.replace("{form}", form))
+    path, method = rule.replace("{form}", form), request.method.lower()
+    return _OPERATIONS.get((path, method)) or next(
+        (each for (at, _), each in _OPERATIONS.items() if at == path), None
+    )

@@ -13,6 +13,7 @@ HTML: Final = "text/html"
 PDF: Final = "application/pdf"
 SVG: Final = "image/svg+xml"
 PNG: Final = "image/png"
+PARQUET: Final = "application/vnd.apache.parquet"
 
 PLOT_FILES: Final = (GEOJSON, DXF, CSV, BYTES)
 """What a file of a plot may be posted as."""

@@ -51,6 +51,18 @@ def _are_keys(text: str) -> bool:
     return all(_KEY.fullmatch(each) for each in keys) and len(names) == len(keys)
 
 
+def _is_line(text: str) -> bool:
+    return text.isprintable()
+
+
+def _is_database(text: str) -> bool:
+    return not text or bool(re.fullmatch(r"(postgresql\+psycopg|sqlite)://\S+", text))
+
+
+def _is_scheduler(text: str) -> bool:
+    return not text or bool(re.fullmatch(r"(tcp|tls)://[\w.\[\]:-]+:\d+", text))
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """Limits of the service and how it is run.
@@ -89,6 +101,18 @@ class Settings:
         Who may ask for calculations: ``name=hash`` of each key; empty lets anyone.
     cors_origins
         Origins whose pages may call the service from a browser; empty for none, ``*`` for all.
+    studies_folder
+        Folder of studies; empty for that of the user's state.
+    database_url
+        Database of studies, as SQLAlchemy writes it; empty for SQLite in that folder.
+    dask_scheduler
+        Address of the cluster that computes studies; empty to compute beside the service.
+    max_study_cases
+        Most cases of one study.
+    max_studies
+        Most studies that are kept for one key, or for all where there are no keys.
+    study_days
+        Days for which a study is kept once it has ended; 0 for ever.
     trusted_proxies
         Proxies in front of the service whose X-Forwarded-For, -Proto and -Host are believed.
     log_level
@@ -158,6 +182,25 @@ class Settings:
         "", _are_origins, "origins such as https://office.example separated by commas, or *",
         "origins whose pages may call the service from a browser; empty: none",
     )  # fmt: skip
+    studies_folder: str = _text(
+        "", _is_line, "the path of a folder",
+        "folder of studies; empty: evenloop within XDG_STATE_HOME, or within ~/.local/state",
+    )  # fmt: skip
+    database_url: str = _text(
+        "", _is_database, "postgresql+psycopg://user@host/database, or sqlite:/// and a path",
+        "database of studies; empty: SQLite in their folder",
+    )  # fmt: skip
+    dask_scheduler: str = _text(
+        "", _is_scheduler, "tcp:// or tls://, a host, : and a port",
+        "scheduler of the Dask cluster that computes studies; empty: a process beside the service",
+    )  # fmt: skip
+    max_study_cases: int = _limit(1_000_000, 1, 10_000_000, "most cases of one study")
+    max_studies: int = _limit(
+        1_000, 1, 1_000_000, "most studies kept for one key, or for all where no keys are set"
+    )
+    study_days: int = _limit(
+        90, 0, 36_500, "days for which a study is kept once it has ended; 0: for ever"
+    )
     trusted_proxies: int = _limit(
         0, 0, 5, "proxies in front whose X-Forwarded-For, -Proto and -Host are believed"
     )
@@ -222,8 +265,9 @@ def _fits(setting: Field[Any], value: object) -> bool:
 
 
 def _fault(setting: Field[Any], value: object) -> str:
-    # What was meant to be a hash may be the key itself: never write it anywhere.
-    given = "wrong" if setting.name == "api_keys" else repr(value)
+    # What was meant to be a hash may be the key itself, and a URL may hold a password: never write
+    # them anywhere.
+    given = "wrong" if setting.name in ("api_keys", "database_url") else repr(value)
     return f"{variable(setting.name)} is {given}; it must be {allowed(setting)}"
 
 

@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import gc
 import os
+import tempfile
 from collections.abc import Generator
 
 # Before NumPy is loaded: the engine's matrices are small, and threads of BLAS that fight over two
 # cores make them many times slower.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Studies of applications that name no folder are kept here, and thrown away at the end.
+os.environ["XDG_STATE_HOME"] = tempfile.mkdtemp(prefix="evenloop-tests-")
 
 import pytest
 from hypothesis import settings

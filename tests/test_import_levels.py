@@ -28,6 +28,7 @@ LEVELS = {
         ("requests", "report"),
         ("calculations",),
         ("contract",),
+        ("studies",),
         ("resources",),
         ("app",),
         ("command",),

@@ -108,7 +108,14 @@ def inert(text: str) -> str:
 
 
 def csv_of(table: Table, *, decimal_comma: bool = False, byte_order_mark: bool = False) -> str:
-    """Write a table as CSV.
+    """A whole table as CSV, as :func:`csv_lines` writes it."""
+    return "".join(csv_lines(table, decimal_comma=decimal_comma, byte_order_mark=byte_order_mark))
+
+
+def csv_lines(
+    table: Table, *, decimal_comma: bool = False, byte_order_mark: bool = False
+) -> Iterator[str]:
+    """Write a table as CSV, line by line.
 
     Parameters
     ----------
@@ -119,8 +126,8 @@ def csv_of(table: Table, *, decimal_comma: bool = False, byte_order_mark: bool =
     byte_order_mark
         Whether it begins with the mark by which spreadsheets know UTF-8.
 
-    Returns
-    -------
+    Yields
+    ------
     str
         A header row and the rows, lines ended by CRLF, every text in quotation marks. A unit ends
         each column's name; what a row lacks is empty.
@@ -137,9 +144,10 @@ def csv_of(table: Table, *, decimal_comma: bool = False, byte_order_mark: bool =
         return repr(value).replace(".", ",") if decimal_comma else repr(value)
 
     between = ";" if decimal_comma else ","
-    lines = [between.join(f'"{name}"' for name in table.columns)]
-    lines += [between.join(cell(row.get(name)) for name in table.columns) for row in table.rows]
-    return ("\ufeff" if byte_order_mark else "") + "\r\n".join([*lines, ""])
+    head = between.join(f'"{name}"' for name in table.columns)
+    yield ("\ufeff" if byte_order_mark else "") + head + "\r\n"
+    for row in table.rows:
+        yield between.join(cell(row.get(name)) for name in table.columns) + "\r\n"
 
 
 def loops_table(loops: Iterable[Object]) -> Table:

@@ -268,6 +268,40 @@ def serve(host: str, port: int, *, in_production: bool) -> None:
     server.run()
 
 
+@main.command(epilog="Example: evenloop study study.json --output rows.csv")
+@click.argument("file", type=click.File("rb"))
+@click.option(
+    "--output", type=click.Path(dir_okay=False, path_type=Path),
+    help="File to write to; Parquet where it ends in .parquet, else CSV.",
+)  # fmt: skip
+def study(file: BinaryIO, output: Path | None) -> None:
+    """Compute every case of the study in FILE, and write its rows."""
+    from rich.console import Console
+
+    with _loading():
+        from api.command.study import RefusedStudyError, computed_study, write_rows
+        from api.settings import SettingsError, settings_from_environment
+        from api.studies.tables import has_parquet
+
+    if output is not None and output.suffix == ".parquet" and not has_parquet():
+        raise click.ClickException("Parquet is written by the extra parquet; it is not installed")
+    console = Console(stderr=True)
+    try:
+        with computed_study(_read(file), settings_from_environment(), console) as (done, store):
+            try:
+                write_rows(done, store, sys.stdout.buffer if output is None else output)
+            except OSError as error:
+                if output is None:
+                    raise
+                raise _Unwritten(f"cannot write {output}: {error.strerror}") from error
+            problems = f", {done.failed:,} of them with a problem" if done.failed else ""
+            console.print(f"{done.cases:,} cases{problems}")
+    except RefusedStudyError as error:
+        _report(error.status, error.problem, as_json=False)
+    except SettingsError as error:
+        raise click.ClickException(str(error)) from error
+
+
 @main.command("make-key", epilog="Example: evenloop make-key drawing-office")
 @click.argument("name")
 def make_key(name: str) -> None:
@@ -324,12 +358,15 @@ def _server(host: str, port: int, *, proven: bool = True) -> Any:  # noqa: ANN40
     with _loading():
         from api.app import create_app
         from api.resources.proof import prove_within
+        from api.resources.studies import run_beside
         from api.service.http_server import make_server
         from api.settings import SettingsError, settings_from_environment
 
     try:
         settings = settings_from_environment()
-        app = prove_within(create_app(settings)) if proven else create_app(settings)
+        app = create_app(settings)
+        if proven:
+            app = run_beside(prove_within(app))
         return make_server(app, settings, address=(host, port))
     except SettingsError as error:
         raise click.ClickException(str(error)) from error

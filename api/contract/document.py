@@ -52,6 +52,8 @@ _KEY_SCHEME: Final = {
     "scheme": "bearer",
     "description": "A key, where whoever runs the service has set keys; otherwise none is needed.",
 }
+_MADE_UP: Final = ("/v1/report",)
+"""Addresses whose answer is made up of others' that are shown with them already."""
 _GROWS: Final = " The list may grow."
 _REFERENCE: Final = "#/components/schemas/"
 Said = dict[str, Any]
@@ -164,8 +166,10 @@ def _describe(plugin: MarshmallowPlugin, named: dict[str, Said]) -> None:
 
 def _problems_of(operation: Operation) -> list[int]:
     statuses = {400, 406, 500, *operation.problems}
+    if operation.with_key:
+        statuses |= {401}
     if operation.method == "post":
-        statuses |= {401, 429, 503}
+        statuses |= {429, 503}
     return sorted(statuses)
 
 
@@ -214,7 +218,7 @@ def _operation(operation: Operation, example: Example | None) -> Said:
         if example is not None:
             media["examples"] = {example.name: {"summary": example.title, "value": example.job}}
             answer = example.answer(operation.path.rsplit("/", 1)[-1])
-            if answer is not None and operation.media == JSON:
+            if answer is not None and operation.media == JSON and operation.path not in _MADE_UP:
                 shown = {"summary": example.title, "value": answer}
                 ok["content"][JSON]["examples"] = {example.name: shown}
     if operation.takes:

@@ -8,7 +8,19 @@ from typing import Any, Final
 from marshmallow import Schema
 
 from api.contract.responses import link_to
-from api.media_types import BYTES, CSV, DXF, GEOJSON, HTML, JSON, PDF, PICTURES, PNG, SVG
+from api.media_types import (
+    BYTES,
+    CSV,
+    DXF,
+    GEOJSON,
+    HTML,
+    JSON,
+    PARQUET,
+    PDF,
+    PICTURES,
+    PNG,
+    SVG,
+)
 from api.requests.job import NEEDS
 from api.schemas.balancing_answer import BalancingAnswerSchema
 from api.schemas.commissioning_answer import CommissioningAnswerSchema
@@ -37,10 +49,18 @@ from api.schemas.sizing_answer import SizingAnswerSchema
 from api.schemas.soils import SoilsSchema
 from api.schemas.split_answer import SplitAnswerSchema
 from api.schemas.splits import SplitsAnswerSchema, SplitsSchema
+from api.schemas.studies import (
+    MOST_PAGE,
+    StudiesSchema,
+    StudyResultsSchema,
+    StudySchema,
+    StudyStateSchema,
+)
 from api.service.metrics import MEDIA_TYPE as METRICS
 
 TAGS: Final = {
     "calculations": "Stateless: the answer depends on the job alone.",
+    "studies": "Many cases of one job, computed beside the service; kept until they are deleted.",
     "files": "The same calculations as a table, a picture or a document.",
     "reference data": "What may be named in a job; changes with the version only.",
     "service": "Finding the way about.",
@@ -101,16 +121,22 @@ class Operation:
     @property
     def cached(self) -> bool:
         """Whether the answer changes with the version only, and is sent with a tag."""
-        return self.method == "get" and self.path not in _CHANGING
+        return self.method == "get" and self.path not in _CHANGING and not self.of_studies
 
     @property
-    def query(self) -> dict[str, tuple[str, ...]]:
-        """Words that each parameter after the question mark may be."""
-        return {
-            each["name"]: tuple(each["schema"].get("enum", ("true", "false")))
-            for each in self.parameters
-            if each["in"] == "query"
-        }
+    def of_studies(self) -> bool:
+        """Whether it is of studies, which have an owner and change while they run."""
+        return self.path.startswith("/v1/studies")
+
+    @property
+    def with_key(self) -> bool:
+        """Whether it needs a key where keys are set."""
+        return self.method == "post" or self.of_studies or self.path == "/metrics"
+
+    @property
+    def query(self) -> dict[str, dict[str, Any]]:
+        """Schema of each parameter after the question mark."""
+        return {each["name"]: each["schema"] for each in self.parameters if each["in"] == "query"}
 
     @property
     def media(self) -> str:
@@ -164,6 +190,34 @@ _SLUG: Final = _in_path("slug", "Last part of the problem's type.", "invalid-inp
 _EXAMPLE: Final = _in_path("name", "Name as in the list of examples.", "quince-barn-short-tail")
 
 _REFUSED: Final = (413, 415, 422)
+_STUDY: Final = _in_path(
+    "study", "As POST /v1/studies answers it.", "0123456789abcdef0123456789abcdef",
+    {"type": "string", "pattern": "^[0-9a-f]{32}$", "maxLength": 32},
+)  # fmt: skip
+_MOST: Final = {
+    "name": "most", "in": "query", "description": "Most items of the page; left out, 100.",
+    "schema": {"type": "integer", "minimum": 1, "maximum": MOST_PAGE},
+}  # fmt: skip
+_AFTER: Final = {
+    "name": "after", "in": "query", "description": "`next` of the page before.",
+    "schema": {"type": "integer", "format": "int64", "minimum": 0, "maximum": 2**62},
+}  # fmt: skip
+_ONCE: Final = {
+    "name": "Idempotency-Key", "in": "header",
+    "description": "A word of the caller's own: sent again with the same body, it brings the study "
+    "made before and no second one.",
+    "schema": {"type": "string", "minLength": 1, "maxLength": 200, "pattern": "^[!-~]+$"},
+}  # fmt: skip
+
+
+def _of_study(
+    end: str, identifier: str, summary: str, description: str, answer: type[Schema] | str,
+    **more: Any,  # noqa: ANN401 (fields of Operation)
+) -> Operation:  # fmt: skip
+    fields: dict[str, Any] = {"parameters": (_STUDY,), "problems": (401, 404, 503)} | more
+    method = fields.pop("method", "get")
+    path = f"/v1/studies/{{study}}{end}"
+    return Operation(method, path, identifier, "studies", summary, description, answer, **fields)
 
 
 def _calculation(
@@ -288,6 +342,51 @@ OPERATIONS: Final = (
         "together are limited, and each job counts against a rate limit.",
         SplitsAnswerSchema, body=SplitsSchema, status=207,
         example="sorrel-lodge-two-variants",
+    ),
+    Operation(
+        "post", "/v1/studies", "begin_study", "studies", "A study: one job, many cases",
+        "A job and what is varied in it by JSON Pointer: lists, ranges, pairs and random samples, "
+        "several of which make a grid. Each case is answered as the calculation's own address "
+        "would, and the results pointed to are kept; what is wrong with one case is its row's "
+        "problem. Cases are counted first, and more than EVENLOOP_MAX_STUDY_CASES refused. What is "
+        "accepted is kept, and computed whatever is stopped meanwhile.",
+        StudyStateSchema, StudySchema, parameters=(_ONCE,), problems=(*_REFUSED,), status=202,
+        links=(("state", link_to(
+            "study", "How far it is.", parameters={"study": "$response.body#/study"},
+        )),),
+    ),
+    Operation(
+        "get", "/v1/studies", "studies", "studies", "Studies, the newest first",
+        "Those of the caller's key, or all where no keys are set.", StudiesSchema,
+        parameters=(_MOST, _AFTER), problems=(401, 503),
+    ),
+    _of_study(
+        "", "study", "How far a study is", "State, cases done and failed, rate and time left.",
+        StudyStateSchema,
+    ),
+    _of_study(
+        "", "delete_study", "Remove a study", "With all its rows; one that runs is ended.",
+        StudyStateSchema, method="delete",
+    ),
+    _of_study(
+        "/cancellation", "cancel_study", "End a study before its end",
+        "Rows that are done are kept. One that has ended stays as it is.",
+        StudyStateSchema, method="post", status=202, problems=(404,),
+    ),
+    _of_study(
+        "/results", "study_results", "Rows of a study",
+        "In the order of cases; while the study runs, those that are done.",
+        StudyResultsSchema, parameters=(_STUDY, _MOST, _AFTER),
+    ),
+    _of_study(
+        "/results.csv", "study_results_csv", "Rows of a study, as a table",
+        "All that are done. Columns begin `job` for what was varied, `answer` for results.",
+        CSV, parameters=(_STUDY, *_FORMS_OF_CSV),
+    ),
+    _of_study(
+        "/results.parquet", "study_results_parquet", "Rows of a study, as Parquet",
+        "In the columns of the CSV; needs the extra `parquet`.", PARQUET,
+        problems=(401, 404, 501, 503),
     ),
     Operation(
         "post", "/v1/fluid-properties", "fluid_properties", "calculations",

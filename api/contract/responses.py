@@ -81,6 +81,11 @@ HEADERS: Final[dict[str, Said]] = {
         "description": "By which version of the service; comes with Evenloop-Body-SHA256.",
         "schema": {"type": "string", "maxLength": 40, "pattern": "^[0-9]"},
     },
+    "Location": {
+        "description": "Address of the study.",
+        "required": True,
+        "schema": {"type": "string", "maxLength": 60, "pattern": "^/v1/studies/"},
+    },
     "Retry-After": {
         "description": (
             "Seconds to wait before trying again; absent where the same request would fail again."
@@ -141,6 +146,8 @@ def headers_of(status: int, *, counted: bool, cached: bool, pictures: bool = Fal
         names += ["RateLimit", "RateLimit-Policy"]
         if status in (200, 207):
             names += ["Evenloop-Body-SHA256", "Evenloop-Version"]
+    if status == 202:
+        names.append("Location")
     if status in (429, 503):
         names.append("Retry-After")
     if status == 401:

@@ -32,7 +32,9 @@ from api.settings import Settings, listed
 
 _NAME: Final = "evenloop"
 _WITH_KEY: Final = ("metrics.get_metrics",)
-"""Addresses besides the calculations that need a key where keys are set."""
+"""Addresses besides the calculations and studies that need a key where keys are set."""
+_STUDIES: Final = "studies."
+"""How the endpoints of studies begin: their answers change, and are for their owners alone."""
 _DAY: Final = 86_400  # s
 
 
@@ -113,7 +115,8 @@ def _begin() -> None:
 def _admit() -> Response | None:
     """Refuse who may not ask, and answer at once what was asked before."""
     calculation = request.method == "POST"
-    if not calculation and request.endpoint not in _WITH_KEY:
+    of_studies = (request.endpoint or "").startswith(_STUDIES) and request.method != "OPTIONS"
+    if not calculation and not of_studies and request.endpoint not in _WITH_KEY:
         return None
     guard = guards()
     if guard.keys:
@@ -122,9 +125,9 @@ def _admit() -> Response | None:
         return None
     if guard.rates is not None:
         guard.rates.count()
-    return (
-        guard.cache.look_up(current_app.config["EVENLOOP"].max_body_bytes) if guard.cache else None
-    )
+    if guard.cache is None or of_studies:
+        return None
+    return guard.cache.look_up(current_app.config["EVENLOOP"].max_body_bytes)
 
 
 def _in_turn(view: Callable[..., Any], seconds: float) -> Callable[..., Any]:
@@ -174,10 +177,18 @@ def _allow_origins(app: Flask, origins: str) -> None:
     CORS(
         app,
         origins=list(listed(origins)),
-        methods=["GET", "HEAD", "POST"],
-        allow_headers=["Accept", "Authorization", "Content-Type", "If-None-Match", REQUEST_ID],
+        methods=["DELETE", "GET", "HEAD", "POST"],
+        allow_headers=[
+            "Accept",
+            "Authorization",
+            "Content-Type",
+            "Idempotency-Key",
+            "If-None-Match",
+            REQUEST_ID,
+        ],
         expose_headers=[
             "ETag",
+            "Location",
             "RateLimit",
             "RateLimit-Policy",
             "Retry-After",

@@ -49,6 +49,8 @@ def compress(response: Response) -> Response:
     if response.mimetype not in _COMPRESSED_TYPES:
         return response
     response.vary.add("Accept-Encoding")
+    if response.is_streamed and not response.direct_passthrough:
+        return response  # made while it is sent, and of any length
     if (
         response.status_code in (204, 206, 304)
         or request.accept_encodings["gzip"] <= 0

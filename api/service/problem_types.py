@@ -76,8 +76,8 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
         ),
         ProblemType(
             "not-found", 404, "There is nothing at this address",
-            "The path is not one of this service.",
-            "GET /v1 lists the addresses.",
+            "The path is not one of this service, or there is no such study of this key.",
+            "GET /v1 lists the addresses, GET /v1/studies the studies.",
         ),
         ProblemType(
             "method-not-allowed", 405, "The method is not allowed here",
@@ -121,6 +121,16 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "Read the detail; change what the problem points at.",
         ),
         ProblemType(
+            "key-used-otherwise", 422, "The Idempotency-Key came with another body before",
+            "A study was accepted with this Idempotency-Key and another body.",
+            "Send a new Idempotency-Key with what is another study.",
+        ),
+        ProblemType(
+            "too-many-studies", 422, "As many studies are kept as this service keeps",
+            "The caller has as many studies as the setting EVENLOOP_MAX_STUDIES allows.",
+            "Delete those that are no longer wanted.",
+        ),
+        ProblemType(
             "too-many-requests", 429, "More requests than the rate allows",
             "This key, or this address where no keys are set, has asked for more calculations in a "
             "minute than the service allows.",
@@ -134,8 +144,9 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
         ),
         ProblemType(
             "not-installed", 501, "This form of the answer is not installed",
-            "The service was installed without the optional library that writes DXF.",
-            "Take another form of the answer, or install the service with its extra `dxf`.",
+            "The service was installed without the optional library that writes DXF or Parquet.",
+            "Take another form of the answer, or install the service with its extra `dxf` or "
+            "`parquet`.",
         ),
         ProblemType(
             "too-busy", 503, "Too much is under way",
@@ -148,6 +159,12 @@ PROBLEM_TYPES: Final[dict[str, ProblemType]] = {
             "A long body is held in a file while it comes, and the disk of the service is full.",
             "Send it again after as long as Retry-After says; whoever runs the service must make "
             "room in its temporary folder.",
+        ),
+        ProblemType(
+            "no-store", 503, "Studies cannot be kept or read now",
+            "The database of studies, or the disk that it lies on, cannot be reached.",
+            "Send it again after as long as Retry-After says; with an Idempotency-Key no study is "
+            "made twice.",
         ),
         ProblemType(
             "time-limit-exceeded", 503, "The calculation took too long",

@@ -8,7 +8,7 @@ import uuid
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
-from flask import Flask, Response, request
+from flask import Flask, Response, has_request_context, request
 from werkzeug.exceptions import HTTPException, MethodNotAllowed, NotFound, RequestEntityTooLarge
 
 from api.refusals import (
@@ -195,7 +195,8 @@ def _on_http(error: HTTPException) -> Response:
 def fault_of_service(error: Exception) -> dict[str, Any]:
     """ProblemSchema's object of an error that is no fault of the request; it is logged."""
     instance = f"urn:uuid:{uuid.uuid4()}"
-    _log.error("%s %s failed, %s", request.method, request.path, instance, exc_info=error)
+    asked = f"{request.method} {request.path}" if has_request_context() else "a case of a study"
+    _log.error("%s failed, %s", asked, instance, exc_info=error)
     detail = "The service failed; nothing was computed. Its log has the cause under this instance."
     return _problem(PROBLEM_TYPES["internal-error"], detail, (), instance)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from hydraulics.errors import Fault, InputError
 
@@ -97,17 +97,15 @@ def case_count(sizes: Sequence[int]) -> int:
     return math.prod(sizes)
 
 
-def rows_of(first: int, count: int, sizes: Sequence[int]) -> NDArray[np.int64]:
+def rows_of(cases: ArrayLike, sizes: Sequence[int]) -> NDArray[np.int64]:
     """Row of each axis that cases take, by case and axis; the last axis changes first.
 
     Parameters
     ----------
-    first, count
-        The first of them, counted from 0, and how many.
+    cases
+        Their numbers, counted from 0.
     sizes
         Rows of each axis.
     """
-    cases = np.arange(first, first + count)
-    if not sizes:
-        return np.empty((count, 0), dtype=np.int64)
-    return np.stack(np.unravel_index(cases, tuple(sizes)), axis=1).astype(np.int64)
+    numbers = np.asarray(cases, dtype=np.int64)
+    return np.stack(np.unravel_index(numbers, tuple(sizes)), axis=1).astype(np.int64)

@@ -26,7 +26,8 @@ MOST = 4_000_000  # bytes, a little below what the service reads by default
 ADDRESSES = tuple(
     each.path
     for each in OPERATIONS
-    if each.method == "post" and "{" not in each.path and not each.path.startswith("/v1/splits")
+    if each.body is not None or each.takes
+    if "{" not in each.path and not each.path.startswith(("/v1/splits", "/v1/studies"))
 )
 
 

@@ -106,7 +106,7 @@ def test_a_bar_reaches_from_the_middle_as_far_as_the_deviation() -> None:
 
 
 def test_every_calculation_is_a_command_of_its_own() -> None:
-    posts = {each.path for each in OPERATIONS if each.method == "post"}
+    posts = {each.path for each in OPERATIONS if each.method == "post" and not each.of_studies}
     alone = {path.removeprefix("/v1/") for path in posts if not set("{.") & set(path)}
     assert set(CALCULATIONS) == alone
     for name in CALCULATIONS:
@@ -122,7 +122,7 @@ def test_the_help_of_every_command_has_an_example_that_the_command_line_takes(
     first, *words = example.split()
     assert first == name
     monkeypatch.chdir(tmp_path)
-    for file in ("job.json", "plan.dxf"):
+    for file in ("job.json", "plan.dxf", "study.json"):
         (tmp_path / file).touch()
     main.commands[name].make_context(name, words).close()  # raises where the example is wrong
 
@@ -322,3 +322,28 @@ def test_a_file_that_opens_but_cannot_be_read_is_told_in_a_line(command: str) ->
     shown = run(command, "/proc/self/mem")  # its first page is never there: proc(5), from memory
     assert shown.exit_code == 1
     assert shown.output == "Error: cannot read /proc/self/mem: Input/output error\n"
+
+
+def test_a_study_on_a_file_has_a_row_for_each_case(tmp_path: Path) -> None:
+    whole = json.loads((FOLDER / "studies" / "sorrel-lodge-tails.json").read_text("utf-8"))
+    whole["variations"] = whole["variations"][:1]
+    file = tmp_path / "study.json"
+    file.write_text(json.dumps(whole), "utf-8")
+    done = run("study", str(file))
+    assert done.exit_code == 0, done.output
+    rows = done.stdout.strip().splitlines()
+    assert [row.split(",")[0] for row in rows] == ['"case"', "1", "2"]
+    assert "2 cases" in done.stderr
+    written = run("study", str(file), "--output", str(tmp_path / "rows.csv"))
+    assert written.exit_code == 0
+    assert (tmp_path / "rows.csv").read_bytes() == done.stdout_bytes
+    assert run("study", str(file), "--output", str(tmp_path / "rows.parquet")).exit_code == 0
+    assert (tmp_path / "rows.parquet").read_bytes()[:4] == b"PAR1"
+
+
+def test_a_study_that_cannot_be_is_refused_as_the_service_does(tmp_path: Path) -> None:
+    file = tmp_path / "study.json"
+    file.write_text('{"calculation": "split"}', "utf-8")
+    refused = run("study", str(file))
+    assert refused.exit_code == 3
+    assert "variations is missing" in " ".join(refused.stderr.split())

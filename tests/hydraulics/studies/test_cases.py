@@ -15,13 +15,8 @@ def test_cases_of_a_grid_are_the_product_of_its_axes() -> None:
     sizes = (3, 1, 4)
     every = list(product(*map(range, sizes)))
     assert case_count(sizes) == len(every) == 12
-    assert rows_of(0, 12, sizes).tolist() == [list(each) for each in every]
-    assert rows_of(7, 3, sizes).tolist() == [list(each) for each in every[7:10]]
-
-
-def test_a_study_that_varies_nothing_is_one_case() -> None:
-    assert case_count(()) == 1
-    assert rows_of(0, 1, ()).shape == (1, 0)
+    assert rows_of(range(12), sizes).tolist() == [list(each) for each in every]
+    assert rows_of([7, 2, 9], sizes).tolist() == [list(every[each]) for each in (7, 2, 9)]
 
 
 def test_a_latin_hypercube_has_one_point_in_every_layer_of_every_quantity() -> None:
