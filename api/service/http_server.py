@@ -24,7 +24,7 @@ from flask import Flask
 from waitress.channel import HTTPChannel
 from waitress.parser import HTTPRequestParser, ParsingError
 from waitress.server import create_server
-from waitress.task import ErrorTask
+from waitress.task import ErrorTask, Task, WSGITask
 
 from api.service.keys import NO_KEY, WITHOUT_KEY, name_of, parse_keys
 from api.service.problem_types import PROBLEM_TYPES
@@ -35,6 +35,8 @@ _SPARE_THREADS: Final = 4  # for what takes no turn: reference data, health, bei
 _BY_STATUS: Final = {413: "body-too-large", 500: "internal-error"}
 _LINGER: Final = 5.0
 """Time that a refused caller may go on sending, so that the refusal reaches it [s]."""
+_TOGETHER: Final = 2**16
+"""Longest body that is handed over with its head [bytes]."""
 _IN_MEMORY: Final = 2**26
 """Longest answer that is never put into a file while it is sent [bytes]."""
 
@@ -135,7 +137,25 @@ class _Parser(HTTPRequestParser):
             super().close()
 
 
-class _ProblemTask(ErrorTask):
+class _Whole(Task):
+    """Hands a short answer over in one piece: where a process ends, none has a head alone."""
+
+    def write(self, data: bytes) -> None:
+        whole = self.content_length == len(data) <= _TOGETHER
+        if self.wrote_header or not (data and whole and self.has_body):
+            super().write(data)
+            return
+        head = self.build_response_header()
+        self.wrote_header = True
+        self.content_bytes_written = len(data)
+        self.channel.write_soon(head + data)
+
+
+class _AppTask(_Whole, WSGITask):
+    """Answers by the application."""
+
+
+class _ProblemTask(_Whole, ErrorTask):
     """Answers what is no HTTP, or breaks a limit of the server, with a problem."""
 
     def execute(self) -> None:
@@ -170,6 +190,7 @@ class _ProblemTask(ErrorTask):
 class _Channel(HTTPChannel):
     """A connection: its request must come whole in time; a refusal reaches who still sends."""
 
+    task_class = _AppTask
     error_task_class = _ProblemTask
     parser_class = _Parser
     socket: Any

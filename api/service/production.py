@@ -42,6 +42,7 @@ _OWN: Final = "evenloop-metrics-"
 _POLL: Final = 0.5  # s
 _WAIT: Final = 0.02  # s; until a worker that leaves new connections to others looks again
 _ARRIVING: Final = 1.0  # s; for the first request of a connection that was just taken on
+_SENDING: Final = 10.0  # s; for the answers of a worker that is replaced
 _MORE: Final = 1.25
 _FEW: Final = 4
 """A worker takes on another connection while it has fewer than `_MORE` times those of the worker
@@ -76,13 +77,16 @@ class WaitressWorker(Worker):
             if interruptions():
                 self.log.info("worker %d ended a calculation, is replaced", self.pid)
                 break
+            if self.nr >= self.max_requests:
+                self.log.info("worker %d has served %d requests, is replaced", self.pid, self.nr)
+                break
             if settings.max_worker_mb and self._is_too_large(settings):
                 self.log.info("worker %d keeps too much memory, is replaced", self.pid)
                 break
             pause = _POLL if self._share(server, connections(channels)) else _WAIT
             wasyncore.loop(timeout=pause, use_poll=True, map=channels, count=1)
         _OPEN[self.place] = -1
-        self._drain(server, channels, time.monotonic() + settings.stop_seconds)
+        self._drain(server, channels, settings)
 
     def _share(self, server: Any, own: int) -> bool:  # noqa: ANN401
         """Whether to take on more; else who has fewer does, as kept ones stay where they are."""
@@ -108,24 +112,27 @@ class WaitressWorker(Worker):
     def _counted(self, app: Any) -> Any:  # noqa: ANN401 (WSGI)
         def counted(environ: Any, start_response: Any) -> Any:  # noqa: ANN401
             self.nr += 1
-            if self.nr == self.max_requests:
-                self.log.info("worker %d has served %d requests, is replaced", self.pid, self.nr)
-                self.alive = False
             return app(environ, start_response)
 
         return counted
 
-    def _drain(self, server: Any, channels: dict[int, Any], until: float) -> None:  # noqa: ANN401
+    def _drain(self, server: Any, channels: dict[int, Any], settings: Settings) -> None:  # noqa: ANN401
         """Accept nothing more, answer what has arrived, close what is idle.
 
-        The first request of a connection that was just taken on is still on its way.
+        The first request of a connection that was just taken on is still on its way. A worker that
+        is replaced stays for as long as what it has in hand may wait, compute and be sent; one
+        that is stopped, for `stop_seconds`.
         """
-        arriving = time.monotonic() + _ARRIVING
+        now, stopped = time.monotonic(), False
+        until = now + settings.max_wait_seconds + settings.max_seconds + _SENDING
+        arriving = now + _ARRIVING
         for each in listeners(server):
             each.accepting = False
             wasyncore.dispatcher.del_channel(each, channels)
             each.socket.close()
         while time.monotonic() < until:
+            if not (stopped or self.alive):
+                stopped, until = True, time.monotonic() + settings.stop_seconds
             open_channels = [each for each in channels.values() if hasattr(each, "requests")]
             for each in open_channels:
                 if each.unused and time.monotonic() < arriving:

@@ -125,6 +125,17 @@ def test_a_worker_in_which_a_calculation_was_ended_is_replaced_and_a_stopped_ser
     assert seen["statuses"]["200"] > 2
 
 
+def test_what_waits_behind_a_calculation_that_was_ended_is_answered_whole() -> None:
+    # The fourth is ended 4 s after the first, for which the worker is replaced.
+    settings = {**PLENTY, "EVENLOOP_WORKERS": "1", "EVENLOOP_MAX_CALCULATIONS": "1",
+                "EVENLOOP_MAX_SECONDS": "1", "EVENLOOP_STOP_SECONDS": "1"}  # fmt: skip
+    with running(settings) as ours, ThreadPoolExecutor(4) as pool:
+        body = array(900)
+        answers = list(pool.map(lambda _: ours.post("/v1/report.pdf", body), range(4)))
+    assert [status for status, _ in answers] == [503] * 4
+    assert all(b"time-limit-exceeded" in problem for _, problem in answers)
+
+
 def test_overload_is_shed_and_over_within_a_second_even_with_the_disk_full() -> None:
     settings = {**TIGHT, "EVENLOOP_WORKERS": "1"}
     with running(settings, log="/dev/full", command=BY_COMMAND) as ours:

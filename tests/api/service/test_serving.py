@@ -16,6 +16,7 @@ from typing import Any, NoReturn
 
 import pytest
 from click.testing import CliRunner
+from waitress.channel import HTTPChannel
 
 from api import create_app
 from api.command.cli import main
@@ -36,6 +37,23 @@ def served(**settings: Any) -> Iterator[int]:
     threading.Thread(target=server.run, daemon=True).start()
     yield server.effective_port
     server.close()
+
+
+def test_a_short_answer_is_handed_over_with_its_head(monkeypatch: pytest.MonkeyPatch) -> None:
+    pieces: list[bytes] = []
+    before = HTTPChannel.write_soon
+
+    def write_soon(self: HTTPChannel, data: bytes) -> Any:
+        pieces.append(data)
+        return before(self, data)
+
+    monkeypatch.setattr(HTTPChannel, "write_soon", write_soon)
+    with served() as port:
+        asked = {"answer": exchange(port, HEALTH), "refusal": exchange(port, b"GARBAGE\r\n\r\n")}
+    assert [piece.partition(b"\r\n\r\n")[2] for piece in pieces if piece] == [
+        body for _, _, body in asked.values()
+    ]
+    assert all(len(body) == int(head["content-length"]) > 0 for _, head, body in asked.values())
 
 
 @pytest.fixture(scope="module")
