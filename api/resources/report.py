@@ -11,6 +11,7 @@ from api.answers.report import report_of
 from api.calculations.asked import Asked, computing, refuse_what_no_job_holds
 from api.resources.asked import asked
 from api.service.calls import count_calculations
+from api.service.memory import give_back_circles
 from api.service.replies import reply, reply_file, settings
 from hydraulics.layout.walk import loop_count
 
@@ -47,7 +48,9 @@ def pdf_of_job(job: Asked) -> bytes:
     from api.report.contents import document_of  # noqa: PLC0415 (loads the drawing library)
     from api.report.pdf import pdf_of  # noqa: PLC0415
 
-    return pdf_of(document_of(*_written(job, "png")))
+    pdf = pdf_of(document_of(*_written(job, "png")))
+    give_back_circles()
+    return pdf
 
 
 def _written(job: Asked, form: Literal["words", "svg", "png"]) -> tuple[Object, dict[str, Any]]:

@@ -15,6 +15,7 @@ from api.media_types import DXF, GEOJSON, PDF, PNG
 from api.refusals import Refusal, RefusedError
 from api.requests.plot import origin_from
 from api.resources.asked import answered, asked
+from api.service.memory import give_back_circles
 from api.service.problems import ProblemError
 from api.service.replies import reply_csv, reply_drawing, reply_file, reply_picture, settings
 from hydraulics.sizing.on_plot import SetOut
@@ -82,7 +83,9 @@ def post_setting_out_pdf() -> Response:
     from api.report.pdf import sheet_pdf  # noqa: PLC0415
 
     picture = plan_picture(drawn, "Setting-out plan")
-    return reply_file(sheet_pdf(picture, title or "Setting-out plan"), PDF, "setting-out.pdf")
+    pdf = sheet_pdf(picture, title or "Setting-out plan")
+    give_back_circles()
+    return reply_file(pdf, PDF, "setting-out.pdf")
 
 
 @blueprint.post("/v1/setting-out.csv")

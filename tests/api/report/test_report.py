@@ -1,6 +1,7 @@
 """The report: three forms of one document, with the numbers of the calculations in it."""
 
 import copy
+import gc
 import hashlib
 import io
 import json
@@ -14,6 +15,8 @@ from typing import Any, get_args
 
 import pytest
 from flask.testing import FlaskClient
+from fpdf import FPDF
+from matplotlib.figure import Figure
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
@@ -144,6 +147,17 @@ def tables(decided: dict[str, bytes]) -> dict[str, list[dict[str, str]]]:
 @pytest.fixture(scope="module")
 def printed(client: FlaskClient) -> bytes:
     return write(client, PLAIN, PDF)
+
+
+def test_a_printed_document_leaves_nothing_of_itself_in_memory(client: FlaskClient) -> None:
+    before = gc.get_threshold()
+    gc.set_threshold(50_000, 20, 20)  # as the service has it
+    try:
+        gc.collect()
+        write(client, PLAIN, PDF)
+        assert not [each for each in gc.get_objects() if isinstance(each, (FPDF, Figure))]
+    finally:
+        gc.set_threshold(*before)
 
 
 @pytest.fixture(scope="module")
