@@ -194,7 +194,7 @@ def _refuse_untold_field(case: Case, count: int) -> None:
                 "choice.rows",
                 f"is missing: at least {count} boreholes are needed, and how they stand decides "
                 "how deep they must be. Give their rows, their positions, perimeter, or the "
-                "plot's two sides",
+                "plot's two sides, or set them out on a plot by its corners",
                 None,
                 f"1 to {count} rows; nothing for up to {MOST_IN_LINE} boreholes",
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from typing import Any
 
@@ -39,7 +40,8 @@ def test_the_result_of_a_step_comes_into_view_with_the_focus(
           const { top } = box.getBoundingClientRect();
           const strip = document.getElementById('verdict').getBoundingClientRect();
           const covered = Math.max(0, strip.top <= 1 ? strip.bottom : 0);
-          return top >= covered - 1 && top < innerHeight / 2 + covered;
+          const isCut = strip.top < -1 && strip.bottom > 1;
+          return !isCut && top >= covered - 1 && top < innerHeight / 2 + covered;
         }""",
         arg=box.element_handle(),
     )
@@ -50,3 +52,25 @@ def test_who_went_elsewhere_meanwhile_stays_there(open_bench: Open) -> None:
     page.route("**/v1/groundworks", lambda route: (page.focus("#job-name"), route.continue_()))
     ask(page, "groundworks")
     assert page.evaluate("() => document.activeElement.id") == "job-name"
+
+
+def test_boreholes_on_a_plot_by_its_corners_are_sized_where_they_are_set_out(
+    open_bench: Open, address: str
+) -> None:
+    page = open_bench()
+    job = {part: value for part, value in example("slate-row-from-load").items()
+           if part in ("format", "antifreeze", "heat", "ground", "limits")}  # fmt: skip
+    job["sizing"] = example("slate-row-from-load")["sizing"]
+    job["sizing"]["loop_count"] = 9
+    job["sizing"]["array_kind"]["borehole"].pop("rows")
+    job["plot"] = {"boundary": [{"x_m": x, "y_m": y} for x, y in ((0, 0), (60, 0), (60, 40), (0, 40))],
+                   "plant_room": {"x_m": 0, "y_m": 20}}  # fmt: skip
+    paste(page, job)
+    sized = ask(page, "sizing")
+    assert "in 9 equal loops" in sized.text_content()
+    page.get_by_role("button", name="Lay it out").click()
+    kept = json.loads(page.evaluate("() => sessionStorage.getItem('evenloop-bench')"))
+    decided = page.request.post(f"{address}v1/sizing", data=job | {
+        "setting_out": {"run_pipe": "PE100 SDR11 50"}}).json()["decides"]  # fmt: skip
+    assert kept["array"] == decided["array"]
+    assert page.locator("#next").text_content() == "Next: set it out"

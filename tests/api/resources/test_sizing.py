@@ -841,7 +841,15 @@ def test_many_boreholes_without_rows_places_or_a_plot_are_refused_with_what_to_g
     answer = client.post(PATH, json=body)
     at = "/sizing/array_kind/borehole/rows"
     assert list(errors_of(answer)) == [at]
-    assert "plot's two sides" in errors_of(answer)[at]["detail"]
+    assert (
+        "plot's two sides, or set them out on a plot by its corners"
+        in errors_of(answer)[at]["detail"]
+    )
+    drawn = {**body, "setting_out": {"run_pipe": "PE100 SDR11 63"}, "plot": {
+        "boundary": [{"x_m": x, "y_m": y} for x, y in ((0, 0), (60, 0), (60, 40), (0, 40))],
+        "plant_room": {"x_m": 0, "y_m": 20},
+    }}  # fmt: skip
+    assert sized(client, drawn)["loop_count"] == 9
     bore["perimeter"] = True
     assert sized(client, body)["loop_count"] == 9
 

@@ -5,6 +5,7 @@ import { button, digits, el, fixed, folded, short } from "./dom.js";
 import { checkField, choiceField, held, numberField, pipeField, textField, wayField } from "./fields.js";
 import { MONTHS, facts, findingsOf, hurtBox, methodOf, stepsChart, temperatureChart, titled } from "./parts.js";
 import { below, branchesOf, isObject, sectionOf, typedNumber } from "./job.js";
+import { pointsOf } from "./plan.js";
 import { dropWords, flowWords } from "./units.js";
 
 const YEAR_WAYS = [["heating_h", "By run hours"], ["monthly_kwh", "Month by month"]];
@@ -24,6 +25,7 @@ const FRESH_KIND = {
     pipe: "PE100 SDR11 40", diameter_mm: 130, pipe_offset_mm: 35, grout_conductivity_w_m_k: 1.8,
   },
 };
+const STANDS = ["rows", "perimeter", "positions"]; // any of them tells where boreholes stand
 const GOVERNS = {
   monthly_draw: "the heat drawn month after month",
   peak: "the peak",
@@ -291,6 +293,13 @@ export const load = {
     + "array's life? Where the job told nothing, the numbers to begin with are those of an invented house.",
   needs: ["antifreeze", "heat", "ground", "plot", "pipes", "limits"],
   fields: ["heat", "ground", "plot", "limits", "array"],
+  /** Boreholes on a plot by its corners are sized where they are set out there, unless it is told how they stand. */
+  asksWith: () => {
+    const { borehole } = held("/sizing/array_kind") ?? {};
+    const { boundary, plant_room: room } = held("/plot") ?? {};
+    return isObject(borehole) && STANDS.every((name) => borehole[name] === undefined) && isObject(room)
+      && pointsOf(boundary).length > 2 ? ["/setting_out"] : [];
+  },
   begins: () => ({
     "/heat": {
       output_kw: 8, seasonal_performance: 3.6, design_performance: 3.1, temperature_change_k: 3.5,

@@ -16,7 +16,8 @@ import { attempt, download, getJson, keep, kept, post } from "./service.js";
 
 // A step is called like its part of the job. `begins()` gives what it begins with by its place in the
 // job, outer places first: a value, or a function that gives it of the job; `needs` names the other parts
-// that its answer depends on, `fields` those that its form writes. A step may have a `board` above its form
+// that its answer depends on, `fields` those that its form writes; `asksWith()` tells places that another step
+// begins and this one's question needs. A step may have a `board` above its form
 // that is drawn with every change, and may be `live(job)`: once asked it asks by itself. What stands
 // `aside(job)` is passed by in going on.
 const STEPS = [load, setOut, even, pumps, dig, fill, handOver];
@@ -42,7 +43,8 @@ export const mayBegin = (place, job) =>
   STEPS.some((step) => job[step.key] === undefined && place in step.begins());
 
 /** The parts of a job that a step's answer depends on, as text. */
-const readBy = ({ key, needs }, job = page.job()) => JSON.stringify([key, ...needs].map((part) => job[part] ?? null));
+const readBy = ({ key, needs, asksWith }, job = page.job()) =>
+  JSON.stringify([key, ...needs, ...(asksWith?.() ?? []).map((place) => partsOf(place)[0])].map((part) => job[part] ?? null));
 
 /** Faults that the steps' questions brought and that were not edited since. */
 export const faultsOfSteps = () => [...states.values()].flatMap(({ faults }) => faults);
@@ -338,7 +340,7 @@ async function ask(step, { byItself = false } = {}) {
     fail(state, await page.inWords({ title: "The input is not complete", errors: local }));
     return;
   }
-  const begins = Object.keys(step.begins());
+  const begins = [...Object.keys(step.begins()), ...step.asksWith?.() ?? []];
   const job = page.begunWith(begins); // what is refused leaves no part in the job
   const asked = readBy(step, job);
   state.tried = asked;
