@@ -63,7 +63,8 @@ def test_boreholes_on_a_plot_by_its_corners_are_sized_where_they_are_set_out(
     job["sizing"] = example("slate-row-from-load")["sizing"]
     job["sizing"]["loop_count"] = 9
     job["sizing"]["array_kind"]["borehole"].pop("rows")
-    job["plot"] = {"boundary": [{"x_m": x, "y_m": y} for x, y in ((0, 0), (60, 0), (60, 40), (0, 40))],
+    corners = ((0, 0), (60, 0), (60, 40), (0, 40))
+    job["plot"] = {"boundary": [{"x_m": x, "y_m": y} for x, y in corners],
                    "plant_room": {"x_m": 0, "y_m": 20}}  # fmt: skip
     paste(page, job)
     sized = ask(page, "sizing")

@@ -49,7 +49,7 @@ function pricesField() {
   });
 }
 
-const money = (amount) => (amount === undefined ? "–" : fixed(amount, 2));
+const money = (amount) => (amount === undefined ? "–" : amount.toFixed(2));
 
 function billOf({ items, currency, total, valid_until: until, left_out: left }) {
   const priced = currency !== undefined;

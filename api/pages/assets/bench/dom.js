@@ -38,8 +38,9 @@ export function say(node, words) {
   if (node.textContent !== words) node.textContent = words;
 }
 
-/** A number at a fixed number of decimals, with a real minus sign. */
-export function fixed(value, decimals) {
+/** A number at a fixed number of decimals, of a million and more to four digits, with a real minus sign. */
+export function fixed(given, decimals) {
+  const value = Math.abs(given) < 1e6 ? given : Number(given.toPrecision(4));
   return value.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "−");
 }
 
