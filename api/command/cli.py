@@ -29,6 +29,8 @@ _PATH = "/v1/split"
 _REFUSED: Final = 3
 _FAILED: Final = 4
 _UNWRITTEN: Final = 5
+_LONGEST: Final = 3_600
+"""Seconds that a command may compute, the most that the setting takes."""
 CALCULATIONS: Final = {
     "sizing": "Size the array of a job from its load, ground and plot.",
     "setting-out": "Place a job's array on its plot; tails and runs follow.",
@@ -69,6 +71,8 @@ class _Written(click.Group):
         """Run a command, as ``click.Command.main`` does, and see its output written."""
         if sys.stdout is None:  # closed by the caller, who wants none of it
             sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (kept)
+        if sys.stdin is None:  # closed likewise: nothing comes from it
+            sys.stdin = Path(os.devnull).open(encoding="utf-8")  # noqa: SIM115 (kept)
         out, told = sys.stdout, sys.__stderr__
         own = out is sys.__stdout__
         if told is not None and sys.stderr is told and not told.isatty():
@@ -232,11 +236,13 @@ def _app() -> Flask:
         from api.settings import Settings, SettingsError, settings_from_environment
 
     try:
-        # Keys and rates are for those who come from outside.
+        # Keys and rates are for those who come from outside, and whoever waits here can end it.
         given = settings_from_environment()
-        own = {"api_keys": "", "rate_per_minute": 0}
+        own: dict[str, Any] = {"api_keys": "", "rate_per_minute": 0}
+        if "EVENLOOP_MAX_SECONDS" not in os.environ:
+            own["max_seconds"] = _LONGEST
         names = set(Settings.__dataclass_fields__) - set(own)
-        return create_app(Settings(**{name: getattr(given, name) for name in names}))
+        return create_app(Settings(**own, **{name: getattr(given, name) for name in names}))
     except SettingsError as error:
         raise click.ClickException(str(error)) from error
 

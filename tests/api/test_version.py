@@ -30,6 +30,10 @@ JOBS = sorted((ROOT / "openapi" / "examples").glob("*.json"))
          "[295147905179352830000,9007199254740992,1e+21]"),
         (r'{"\u20ac": "\u20ac\/", "b": "\u000F\n", "B": "\u007f\u2028"}',
          '{"B":"\u007f\u2028","b":"\\u000f\\n","\u20ac":"\u20ac/"}'),
+        # Names by their 16-bit units, as 3.2.3 orders them (its own sample, from memory): a sign of
+        # two units, d83d de00, stands before U+FB33.
+        (r'{"\ufb33": [2.0], "\ud83d\ude00": {"\uffff": 1, "\ud83d\ude00": 2}}',
+         '{"\U0001f600":{"\U0001f600":2,"\uffff":1},"\ufb33":[2]}'),
     ],
 )  # fmt: skip
 def test_a_body_is_digested_as_rfc_8785_writes_it(sent: str, canonical: str) -> None:

@@ -308,6 +308,14 @@ def test_who_reads_no_further_hears_no_complaint(words: str) -> None:
         assert ended(*asked, stdout=closed) == (1, "")
 
 
+def test_a_closed_standard_input_is_an_empty_one() -> None:
+    command = f"'{sys.executable}' -m api.command.cli split - <&-"
+    ended = subprocess.run(["sh", "-c", command], capture_output=True, text=True, check=False)
+    assert ended.returncode == 3
+    assert "Traceback" not in ended.stderr
+    assert "empty" in ended.stderr
+
+
 def test_nothing_is_shown_where_standard_output_is_closed() -> None:
     # The interpreter has None for a stream that is closed when it begins.
     words = ["solve", str(SHORT_TAIL)]
