@@ -52,7 +52,7 @@ _KEY_SCHEME: Final = {
     "scheme": "bearer",
     "description": "A key, where whoever runs the service has set keys; otherwise none is needed.",
 }
-_MADE_UP: Final = ("/v1/report",)
+_MADE_UP: Final = ("/v1/designs", "/v1/report", "/v1/splits")
 """Addresses whose answer is made up of others' that are shown with them already."""
 _GROWS: Final = " The list may grow."
 _REFERENCE: Final = "#/components/schemas/"

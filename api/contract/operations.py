@@ -51,6 +51,10 @@ from api.schemas.split_answer import SplitAnswerSchema
 from api.schemas.splits import SplitsAnswerSchema, SplitsSchema
 from api.schemas.studies import (
     MOST_PAGE,
+    BestAnswerSchema,
+    BestSchema,
+    DependenceSchema,
+    DependencesSchema,
     StudiesSchema,
     StudyResultsSchema,
     StudySchema,
@@ -208,6 +212,10 @@ _ONCE: Final = {
     "made before and no second one.",
     "schema": {"type": "string", "minLength": 1, "maxLength": 200, "pattern": "^[!-~]+$"},
 }  # fmt: skip
+
+
+_QUESTION: Final[dict[str, Any]] = {"method": "post", "problems": (404, *_REFUSED)}
+"""What a question about a study's rows has in common with the others."""
 
 
 def _of_study(
@@ -387,6 +395,29 @@ OPERATIONS: Final = (
         "/results.parquet", "study_results_parquet", "Rows of a study, as Parquet",
         "In the columns of the CSV; needs the extra `parquet`.", PARQUET,
         problems=(401, 404, 501, 503),
+    ),
+    _of_study(
+        "/best", "study_best", "The best cases of a study, or its Pareto front",
+        "A goal is a result, or several each times a price of the caller's own, added up. By one "
+        "goal cases come best first, with what each limit costs; by several, those that no other "
+        "betters. Cases that break a limit or lack a result are left aside. All that are done are "
+        "compared.",
+        BestAnswerSchema, **_QUESTION, body=BestSchema,
+    ),
+    _of_study(
+        "/front.svg", "study_front_svg", "The front among all cases, drawn", "Of two goals.", SVG,
+        **_QUESTION, body=BestSchema,
+    ),
+    _of_study(
+        "/sensitivity", "study_sensitivity", "What results of a study depend on",
+        "Spearman's rank correlation with every number that was varied and, of a study that is one "
+        "`sensitivity` sample, Sobol indices.",
+        DependencesSchema, **_QUESTION, body=DependenceSchema,
+    ),
+    _of_study(
+        "/sensitivity.svg", "study_sensitivity_svg", "What results depend on, drawn as bars",
+        "Total Sobol indices, or rank correlations where there are none.", SVG,
+        **_QUESTION, body=DependenceSchema,
     ),
     Operation(
         "post", "/v1/fluid-properties", "fluid_properties", "calculations",

@@ -6,21 +6,27 @@ import hashlib
 import os
 import re
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from typing import IO, TYPE_CHECKING, Any, Final
+from typing import IO, TYPE_CHECKING, Any, Final, TypeVar
 
+import numpy as np
 import orjson
 from flask import Blueprint, Flask, Response, current_app, g, request
 
 from api.answers.csv_table import csv_lines
-from api.media_types import CSV, PARQUET
+from api.media_types import CSV, PARQUET, SVG
+from api.refusals import Refusal, RefusedError
+from api.schemas.objects import StrictSchema
+from api.schemas.studies import BestSchema, DependenceSchema
 from api.service.problems import ProblemError
-from api.service.replies import read_document, reply, settings
+from api.service.replies import read_document, reply, reply_picture, settings
 from api.service.request_log import tell
+from api.studies import found
+from api.studies.found import words_of
 from api.studies.launch import begin_runner, resume
-from api.studies.plan import plan_of
+from api.studies.plan import Plan, plan_of
 from api.studies.rows import plan_of_text
 from api.studies.tables import has_parquet, table_of, told_rows, write_parquet
 
@@ -235,6 +241,69 @@ def _sent(file: IO[bytes]) -> Iterator[bytes]:
         file.seek(0)
         while piece := file.read(65_536):
             yield piece
+
+
+@blueprint.post("/v1/studies/<study>/best")
+def post_best(study: str) -> Response:
+    """The best cases of a study by one goal, or the front by several."""
+    return reply(_asked(study, BestSchema, found.best_of))
+
+
+@blueprint.post("/v1/studies/<study>/front.svg")
+def post_front_svg(study: str) -> Response:
+    """The front among all cases, drawn."""
+
+    def drawn(asked: dict[str, Any], plan: Plan, kept: Study, store: Store) -> Response:
+        from api.drawings.render import svg_of
+        from api.drawings.study import Axis, front_figure, front_text
+
+        if len(asked["goals"]) != 2:
+            detail = f"{len(asked['goals'])} goals are given; a picture has two axes."
+            raise RefusedError([Refusal(("goals",), detail, allowed="two goals")])
+        best = found.found_best(asked, plan, kept, store)
+        across, up = (Axis(words_of(goal), goal["towards"]) for goal in asked["goals"])
+        costs, on = best.goals[:, best.able], np.isin(np.flatnonzero(best.able), best.order)
+        text = front_text(across, up, costs, on)
+        figure = front_figure(across, up, costs, on, title=plan.name)
+        return reply_picture(svg_of(figure, plan.name or "Front", text), SVG, text)
+
+    return _asked(study, BestSchema, drawn)
+
+
+@blueprint.post("/v1/studies/<study>/sensitivity")
+def post_sensitivity(study: str) -> Response:
+    """What results of a study depend on."""
+    return reply(_asked(study, DependenceSchema, found.sensitivities_of))
+
+
+@blueprint.post("/v1/studies/<study>/sensitivity.svg")
+def post_sensitivity_svg(study: str) -> Response:
+    """What results of a study depend on, drawn as bars."""
+
+    def drawn(asked: dict[str, Any], plan: Plan, kept: Study, store: Store) -> Response:
+        from api.drawings.render import svg_of
+        from api.drawings.study import influence_figure, influence_text
+
+        told = found.sensitivities_of(asked, plan, kept, store)["results"]
+        figure, text = influence_figure(told, title=plan.name), influence_text(told)
+        return reply_picture(svg_of(figure, plan.name or "Sensitivity", text), SVG, text)
+
+    return _asked(study, DependenceSchema, drawn)
+
+
+_Of = TypeVar("_Of")
+
+
+def _asked(
+    study: str,
+    schema: type[StrictSchema],
+    of: Callable[[dict[str, Any], Plan, Study, Store], _Of],
+) -> _Of:
+    """What is asked of a study, its body read before the study is looked for."""
+    asked = found.read_asked(schema, read_document())
+    with _store() as store:
+        kept = _found(store, study)
+        return of(asked, plan_of_text(kept.document), kept, store)
 
 
 def _file(content: Iterator[Any], kind: str, ending: str) -> Response:

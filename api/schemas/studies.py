@@ -6,7 +6,7 @@ import re
 from typing import Any, Final
 
 from api.refusals import BROKEN, Json, Place, Refusal
-from api.schemas.fields import Checked, Choice, Integer, Number, Refusals, Text, said
+from api.schemas.fields import Checked, Choice, Flag, Integer, Number, Refusals, Text, said
 from api.schemas.job import JobSchema
 from api.schemas.objects import ListOf, Nested, StrictSchema
 from api.schemas.splits import ProblemField, UnreadJob
@@ -240,6 +240,11 @@ class StudyRowSchema(StrictSchema):
     )
     results = Cells(metadata=said("Values by their places in the answer; absent is what it lacks."))
     problem = ProblemField(metadata=said("What is wrong with the case, otherwise."))
+    goals = ListOf(
+        Number(),
+        longest=6,
+        metadata=said("What goals come to, in order, where asked for."),
+    )
 
 
 class StudyResultsSchema(StrictSchema):
@@ -249,3 +254,117 @@ class StudyResultsSchema(StrictSchema):
     next = Integer(
         metadata=said("What to give as `after` for those that follow; absent at the end.")
     )
+
+
+class TermSchema(StrictSchema):
+    """A result and what one unit of it counts."""
+
+    at = _at("One of the study's results.")
+    times = Number(
+        load_default=1,
+        minimum=-_BOUND,
+        maximum=_BOUND,
+        metadata=said("What it is multiplied by, as a price; left out, 1."),
+    )
+
+
+class GoalSchema(StrictSchema):
+    """What is to be small or large: a result, or a sum of several with their prices."""
+
+    sum = ListOf(
+        Nested(lambda: TermSchema), required=True, shortest=1, longest=_MOST_PLACES,
+        metadata=said("Terms that are added up."),
+    )  # fmt: skip
+    towards = Choice(
+        ("min", "max"), component="Towards", load_default="min", metadata=said("Which is better.")
+    )
+
+
+class KeptLimitSchema(StrictSchema):
+    """What a case has to keep to be chosen: a range, or one value."""
+
+    at = _at("One of the study's results.")
+    min = Number(minimum=-_BOUND, maximum=_BOUND, metadata=said("Lowest value."))
+    max = Number(minimum=-_BOUND, maximum=_BOUND, metadata=said("Highest value."))
+    equals = Value(metadata=said("The value itself, such as true or a word."))
+
+
+class BestSchema(StrictSchema):
+    """What is best, and under which limits."""
+
+    goals = ListOf(
+        Nested(lambda: GoalSchema), required=True, shortest=1, longest=6,
+        metadata=said("One goal, or several that are weighed against each other."),
+    )  # fmt: skip
+    limits = ListOf(
+        Nested(lambda: KeptLimitSchema), longest=_MOST_PLACES,
+        metadata=said("What cases have to keep; others, and those with a problem, are left aside."),
+    )  # fmt: skip
+    most = Integer(
+        minimum=1, maximum=MOST_PAGE, load_default=20, metadata=said("Most rows of the answer.")
+    )
+
+
+class LimitCostSchema(StrictSchema):
+    """What a limit does to the choice."""
+
+    at = _at("The limit's result.")
+    kept_by = counted("Cases that keep it, whatever else they do.", 0)
+    costs = Number(
+        metadata=said(
+            "How much better the goal would be without it; absent where there is no choice."
+        )
+    )
+
+
+class BestAnswerSchema(StrictSchema):
+    """Cases that were found, of how many."""
+
+    rows = rows(lambda: StudyRowSchema, "Cases: the best first, or those of the front.", MOST_PAGE)
+    found = counted("How many were found, those beyond `most` too.", 0)
+    eligible = counted("Cases that keep all limits and have every goal.", 0)
+    done = counted("Cases that are done.", 0)
+    proven = Flag(
+        required=True,
+        metadata=said("Whether all cases of a grid were compared, so that none is better."),
+    )
+    method = named("How it was found, and what that proves.")
+    limits = ListOf(
+        Nested(lambda: LimitCostSchema),
+        longest=_MOST_PLACES,
+        metadata=said("What each limit costs."),
+    )
+
+
+class DependenceSchema(StrictSchema):
+    """Results whose dependence on what was varied is asked for."""
+
+    results = ListOf(
+        Pointer(), required=True, shortest=1, longest=_MOST_PLACES,
+        metadata=said("Of the study's results, numbers."),
+    )  # fmt: skip
+
+
+class QuantityInfluenceSchema(StrictSchema):
+    """How one varied quantity and one result go together."""
+
+    at = _at("Place in the job.")
+    rank_correlation = Number(metadata=said("From -1 to 1; absent where either never changes."))
+    first_order = Number(metadata=said("Sobol index: its share of the variance by itself."))
+    total = Number(metadata=said("Sobol index with all that it does together with others."))
+
+
+class ResultInfluencesSchema(StrictSchema):
+    """What one result depends on."""
+
+    at = _at("The result.")
+    cases = counted("Cases that have it.", 0)
+    quantities = rows(lambda: QuantityInfluenceSchema, "Quantities that were varied.", 100)
+    without_indices = Text(longest=1_000, metadata=said("Why there are no Sobol indices."))
+
+
+class DependencesSchema(StrictSchema):
+    """What results depend on."""
+
+    results = rows(lambda: ResultInfluencesSchema, "One for each result asked for.", _MOST_PLACES)
+    method = named("How it was computed.")
