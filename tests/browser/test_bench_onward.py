@@ -75,3 +75,15 @@ def test_boreholes_on_a_plot_by_its_corners_are_sized_where_they_are_set_out(
         "setting_out": {"run_pipe": "PE100 SDR11 50"}}).json()["decides"]  # fmt: skip
     assert kept["array"] == decided["array"]
     assert page.locator("#next").text_content() == "Next: set it out"
+
+
+def test_boreholes_are_filled_and_purged_with_their_test_left_to_be_told(open_bench: Open) -> None:
+    page = open_bench()
+    paste(page, {part: value for part, value in example("slate-row-boreholes").items()
+                 if part != "commissioning"})  # fmt: skip
+    sheet = ask(page, "commissioning")
+    assert page.locator("#step-commissioning .problem").count() == 0
+    assert page.text_content("#step-commissioning .stand").endswith("no pressure test")
+    assert "▲ No pressure test is planned: nothing here proves the pipe." in sheet.text_content()
+    assert page.get_by_label("Pressure test", exact=True).input_value() == "none"
+    assert "Expansion vessel" in sheet.text_content()

@@ -4,7 +4,7 @@
 import { button, digits, el, fixed, folded, short, signed } from "./dom.js";
 import { checkField, choiceField, held, listField, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
-import { below, isObject } from "./job.js";
+import { below, isDrilled, isObject } from "./job.js";
 import { flowWords, inFlow, units } from "./units.js";
 
 const PARTS = { loops: "Loops", headers: "Headers", runs: "Routes", plant_runs: "Plant's runs" };
@@ -15,6 +15,8 @@ export const STAGES = {
 export const VERDICTS = { pass: "= passed by the record", fail: "▼ failed by the record", undetermined: "? not told by the record" };
 export const METERS = { low: "▼ low", within: "= within", high: "△ high" };
 const VESSEL = { precharge_pressure_kpa: 50, min_fluid_c: -4, max_fluid_c: 25 };
+const NO_TEST = "No pressure test is planned: nothing here proves the pipe. Tell its pressure before the pipe is covered; "
+  + "that of boreholes, with what stands on their feet, is for whoever knows the probe.";
 const stageWords = (stage) => STAGES[stage] ?? stage.replaceAll("_", " ");
 
 function testForm(at) {
@@ -23,7 +25,7 @@ function testForm(at) {
     design_pressure_kpa: { ...rest, design_pressure_kpa: 300 },
     test_pressure_kpa: { ...rest, test_pressure_kpa: 450 },
   })[way];
-  const draw = (way) => (way === "none" ? [] : [
+  const draw = (way) => (way === "none" ? [el("p", { class: "hint", text: NO_TEST })] : [
     el("div", { class: "grid" },
       way === "design_pressure_kpa" ? [n("design_pressure_kpa", "Design pressure", { unit: "kPa", step: 10 }),
         checkField(below(at, "surge_calculated"), "the surge in it was calculated", false)]
@@ -90,12 +92,13 @@ export const fill = {
   needs: ["antifreeze", "heights", "pipes", "plant", "array", "duty", "pump", "limits"],
   fields: ["heights"],
   begins: () => ({
-    "/commissioning": {
+    // What stands on the foot of a borehole is more than the test of a trench: it is for who knows the probe to tell.
+    "/commissioning": ({ array }) => ({
       filling: { filling_c: 12, spare_percent: 5 },
       purge: {},
-      pressure_test: { design_pressure_kpa: 400 },
+      ...isDrilled(array) ? {} : { pressure_test: { design_pressure_kpa: 400 } },
       vessel: { ...VESSEL, safety_valve_pressure_kpa: 300 },
-    },
+    }),
   }),
 
   form({ loops, goTo }) {
@@ -135,7 +138,7 @@ export const fill = {
   },
 
   words: (answer) => `${fixed(answer.contents.volume_l, 0)} L`
-    + (answer.pressure_test ? `, test pressure ${fixed(answer.pressure_test.test_pressure_kpa / 100, 2)} bar` : ""),
+    + (answer.pressure_test ? `, test pressure ${fixed(answer.pressure_test.test_pressure_kpa / 100, 2)} bar` : ", no pressure test"),
 
   show(answer, { goTo }) {
     const { contents, filling, purge, pressure_test: test, vessel } = answer;
@@ -175,7 +178,7 @@ export const fill = {
             each.pressure_kpa === undefined ? "" : fixed(each.pressure_kpa, 0), `${fixed(each.min_pressure_kpa, 0)} and ${fixed(each.max_pressure_kpa, 0)}`, each.instruction]),
           { textLast: true }),
         el("p", { class: "key", text: `At the let-down ${digits(test.min_drawn_off_l)} to ${digits(test.max_drawn_off_l)} L may be drawn off at most; more means air in the pipe.` }),
-        el("p", { class: "key", text: test.source })) : null,
+        el("p", { class: "key", text: test.source })) : titled("Pressure test", el("p", { text: `▲ ${NO_TEST}` })),
       vessel ? titled("Expansion vessel", facts([
         ["To buy", `${vessel.sold_count > 1 ? `${vessel.sold_count} × ` : ""}${digits(vessel.sold_volume_l)} L, filled to ${fixed(vessel.sold_filling_pressure_kpa, 0)} kPa`],
         ["At least", `${fixed(vessel.volume_l, 1)} L; one of just that would be filled to ${fixed(vessel.filling_pressure_kpa, 0)} kPa`],

@@ -203,6 +203,10 @@ export function* branchesOf(circuit) {
   }
 }
 
+/** Whether an array has boreholes. */
+export const isDrilled = (array) => [...branchesOf(array)].some(({ loop }) =>
+  Array.isArray(loop?.legs) && loop.legs.some((leg) => isObject(leg?.borehole)));
+
 const nameOf = (branch) => String((branch.loop ?? branch.circuit)?.name ?? "");
 
 /** A name like the one given with the next number that no loop has. */
