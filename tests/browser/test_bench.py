@@ -234,6 +234,14 @@ def test_what_cannot_be_is_shown_instead_of_a_verdict(open_bench: Open) -> None:
     _until(lambda: "m/s" in _verdict(page), page)
     assert "Even" not in _verdict(page)
     assert page.locator("#word").get_attribute("data-state") == "fault"
+    # What is wrong in a sentence, beside the duty; what to do about it stands in the finding.
+    answer = page.request.post(f"{page.url}v1/split", data=job).json()
+    message = next(each["message"] for each in answer["findings"] if each["severity"] == "error")
+    assert message.count(". ") >= 1
+    said = re.sub(r" \d+ more errors? below\.", "", _verdict(page))
+    assert said == message[: message.index(". ") + 1]
+    assert message[-20:] in page.inner_text("#findings")
+    assert page.locator("#verdict").bounding_box()["height"] < 860 / 5
     page.click("#keep-variant")
     kept = page.locator("#variants tbody tr:not(.under)").first
     kept.wait_for()

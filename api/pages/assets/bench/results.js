@@ -84,6 +84,12 @@ export function showJudged({ job, answer, baseline, open, others }) {
   return groups;
 }
 
+/** The first sentence of what was found: what to do stands below. */
+function firstOf(message) {
+  const words = onScreen(message);
+  return /^.*?\.(?=\s|$)/.exec(words)?.[0] ?? words;
+}
+
 function showVerdict(answer, baseline, groups, others) {
   const judged = answer.imbalance;
   const word = byId("word");
@@ -98,7 +104,7 @@ function showVerdict(answer, baseline, groups, others) {
   let text = "";
   if (errors.length) {
     word.dataset.state = "fault";
-    text = onScreen(errors[0].message);
+    text = firstOf(errors[0].message);
     if (errors.length > 1) text += ` ${errors.length - 1} more error${errors.length > 2 ? "s" : ""} below.`;
   } else if (judged.within_tolerance) {
     word.dataset.state = "even";
@@ -119,8 +125,7 @@ function showVerdict(answer, baseline, groups, others) {
   if (wrong.length) {
     word.dataset.state = "fault";
     const more = wrong.length > 1 ? ` ${wrong.length - 1} more error${wrong.length > 2 ? "s" : ""} below.` : "";
-    const [first] = /^.*?\.(?=\s|$)/.exec(onScreen(wrong[0])) ?? [onScreen(wrong[0])]; // what to do stands below
-    text = `${first}${more} The flow alone is ${judged.within_tolerance ? "within" : "beyond"} ${tolerance}.`;
+    text = `${firstOf(wrong[0])}${more} The flow alone is ${judged.within_tolerance ? "within" : "beyond"} ${tolerance}.`;
   }
   say(byId("verdict-words"), text);
   const before = baseline?.imbalance;
