@@ -64,10 +64,10 @@ from api.service.metrics import MEDIA_TYPE as METRICS
 
 TAGS: Final = {
     "calculations": "Stateless: the answer depends on the job alone.",
-    "studies": "Many cases of one job, computed beside the service; kept until they are deleted.",
     "files": "The same calculations as a table, a picture or a document.",
     "reference data": "What may be named in a job; changes with the version only.",
     "service": "Finding the way about.",
+    "studies": "Many cases of one job, computed beside the service; kept until they are deleted.",
 }
 
 _CHANGING: Final = frozenset({"/", "/healthz", "/readyz", "/metrics"})
@@ -200,7 +200,7 @@ _STUDY: Final = _in_path(
 )  # fmt: skip
 _MOST: Final = {
     "name": "most", "in": "query", "description": "Most items of the page; left out, 100.",
-    "schema": {"type": "integer", "minimum": 1, "maximum": MOST_PAGE},
+    "schema": {"type": "integer", "format": "int32", "minimum": 1, "maximum": MOST_PAGE},
 }  # fmt: skip
 _AFTER: Final = {
     "name": "after", "in": "query", "description": "`next` of the page before.",

@@ -226,7 +226,9 @@ class StudiesSchema(StrictSchema):
 
     studies = rows(lambda: StudyStateSchema, "Those of the caller's key.", MOST_PAGE)
     next = Integer(
-        metadata=said("What to give as `after` for those that follow; absent at the end.")
+        minimum=1,
+        maximum=2**62,
+        metadata=said("What to give as `after` for those that follow; absent at the end."),
     )
 
 
@@ -252,7 +254,9 @@ class StudyResultsSchema(StrictSchema):
 
     rows = rows(lambda: StudyRowSchema, "Cases.", MOST_PAGE)
     next = Integer(
-        metadata=said("What to give as `after` for those that follow; absent at the end.")
+        minimum=1,
+        maximum=2**62,
+        metadata=said("What to give as `after` for those that follow; absent at the end."),
     )
 
 

@@ -414,7 +414,10 @@ class Store:
 
 def _engine(url: str) -> Engine:
     if not url.startswith("sqlite"):
-        return create_engine(url, pool_size=2, max_overflow=8, pool_pre_ping=True)
+        try:
+            return create_engine(url, pool_size=2, max_overflow=8, pool_pre_ping=True)
+        except ModuleNotFoundError as error:
+            raise OSError("PostgreSQL is reached by the extra postgresql, not installed") from error
     engine = create_engine(url, connect_args={"timeout": 30.0})
 
     @event.listens_for(engine, "connect")
