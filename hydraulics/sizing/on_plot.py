@@ -10,6 +10,8 @@ from functools import lru_cache
 from itertools import islice
 from typing import Final
 
+import shapely
+
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError
 from hydraulics.findings import COMMON_PRACTICE, Finding, listed
@@ -39,6 +41,7 @@ from hydraulics.plot.plot import BOREHOLE_SPACING, TRENCH_SPACING, Plot
 from hydraulics.plot.set_out import MOST_TOLD, set_out
 from hydraulics.plot.site import SitePlot
 from hydraulics.plot.site_plan import Bore, Chamber, HeaderPipes, Mat, SitePlan, Trench, loops_of
+from hydraulics.plot.usable import array_ground, grown
 from hydraulics.sizing.choice import ArrayChoice, BoreholeArray, LoopLimits, PondArray
 from hydraulics.sizing.loops import laid as metres_laid
 from hydraulics.sizing.loops import loop_of
@@ -890,6 +893,9 @@ def _with_more(
 
     As they were at first where no number that is tried does; but what has room before what has not.
     """
+    in_trenches = not isinstance(choice, PondArray) and first[1].circuit is not None
+    if not _does(*first, limits) and in_trenches and _no_room_near(asked, first[0], limits):
+        return first
     best = at = first
     for turn in range(MOST_MORE):
         sized, found = at
@@ -909,6 +915,22 @@ def _with_more(
         if loops < sized.loops:  # no more have room
             break
     return at if _does(*at, limits) else best
+
+
+def _no_room_near(asked: SettingOutPlan, sized: ArraySizing, limits: LoopLimits) -> bool:
+    """Whether tails alone are too long however many trenches there are.
+
+    So it is where all ground near enough to chambers that stand holds less than half of what was
+    sized: trenches side by side take their centres in width, and the pipe in one is as long as it.
+    """
+    if limits.longest_pipe is None or isinstance(asked.chambers, ChamberRule):
+        return False
+    reach = (limits.longest_pipe + sized.length_each) / 2.0 + TAIL_SETTLED
+    wide = asked.width if asked.top_width is None else asked.top_width
+    near = grown(shapely.MultiPoint([each.at for each in asked.chambers]), reach)
+    centres = asked.spacing or TRENCH_SPACING
+    room = near.intersection(array_ground(asked.site, wide / 2.0)).buffer(centres / 2.0)
+    return bool(room.area < 0.5 * centres * sized.total_length)
 
 
 def _does(sized: ArraySizing, found: SetOut, limits: LoopLimits) -> bool:

@@ -28,6 +28,8 @@ from api.settings import Settings
 from hydraulics.fluid.mixture import fluid, mixture
 from hydraulics.ground.pipe_heat import film_and_wall
 from hydraulics.pipework.pipe import pe_pipe
+from hydraulics.plot.set_out import set_out
+from hydraulics.plot.site_plan import SitePlan
 from tests.api.conftest import SMALLEST, Json, errors_of
 from tests.api.contract.test_document import validator
 from tests.api.jobs import DRAWN
@@ -975,9 +977,20 @@ def test_where_some_number_of_trenches_has_room_and_keeps_the_limits_such_is_dec
 
 
 def test_tails_of_a_plan_that_alone_are_longer_than_a_loop_may_be_are_told(
-    client: FlaskClient,
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """They were a refusal of the limit, or counted as if they were not there."""
+    """They were a refusal of the limit, or counted as if they were not there.
+
+    No more loops are tried than were sized: within 100 m and half a trench of the chamber is the
+    strip before the wood alone, 5 by 37 m, which holds 8 trenches of 5 m at 5 m centres.
+    """
+    tried: list[object] = []
+
+    def counted(*asked: Any) -> SitePlan:
+        tried.append(asked)
+        return set_out(*asked)
+
+    monkeypatch.setattr("hydraulics.sizing.on_plot.set_out", counted)
     body = copy.deepcopy(GARDENS["tails longer with some more loops"])
     body["limits"] = {"max_pipe_m": 200}
     body["plot"]["boundary"] = corners((0, 0), (190, 0), (190, 40), (0, 40))
@@ -993,6 +1006,7 @@ def test_tails_of_a_plan_that_alone_are_longer_than_a_loop_may_be_are_told(
     # By hand: from 3 m past the wood at 121 m is 118 m one way, 236 m out and back.
     tail = float(re.search(r"its tails of ([\d.]+) m alone", told["message"]).group(1))  # type: ignore[union-attr]
     assert tail > 118
+    assert len(tried) == 1
     body["plot"]["chambers"][0] = {"name": "C1", "x_m": 123, "y_m": 20, "max_loops": 60}
     assert "loop_too_long" not in broken(designed(client, body))
 
