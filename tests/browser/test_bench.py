@@ -725,6 +725,8 @@ def test_variants_of_another_job_are_listed_apart_and_put_back_as_such(open_benc
     assert "%)" not in others.text_content()  # not compared with what is on the bench
     page.click("#keep-variant")
     assert own.locator("tbody tr:not(.under)").count() == 2
+    for each in (own, others):  # none is cut off beside the array
+        assert each.evaluate("box => box.scrollWidth <= box.clientWidth")
     page.get_by_role("button", name="Undo").click()  # the job before, and its variant again
     _until(lambda: "Quince" in own.text_content() and "Hazel" in others.text_content(), page)
     page.get_by_role("button", name="Put on the bench: Hazel").click()

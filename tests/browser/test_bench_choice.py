@@ -22,6 +22,7 @@ def test_the_pump_that_was_taken_is_marked_in_the_list(open_bench: Open) -> None
     heading = row.get_by_role("rowheader").text_content()
     assert "Pump 1, two speeds (invented)" in heading
     assert "► the job's pump" in heading
+    assert pumps.get_by_role("button", name="Take it: Pump 1, two speeds (invented)").count() == 0
     assert barriers(page, "color-contrast") == []
     # At another head than is found now it is the same pump, and said to be set otherwise.
     pumps.get_by_role("button", name="Take it: Pump 2 with drive (invented)").click()

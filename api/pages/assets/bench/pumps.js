@@ -172,6 +172,8 @@ function warmForm() {
   });
 }
 
+const CHOSEN = "► the job's pump";
+
 /** What of a pump tells it from the others of a list, which may run one at several speeds or controls. */
 const toldApart = ({ name, control, speed_rpm, parallel = 1, series = 1, tables = [] }) => JSON.stringify([name, control, parallel, series,
   control === "constant_speed" ? speed_rpm ?? Math.max(...tables.map((each) => each.speed_rpm)) : null]);
@@ -181,7 +183,7 @@ function chosenWords({ decides }, own) {
   if (!decides || !own || toldApart(decides.pump) !== toldApart(own)) return "";
   const isSetSo = ["set_head_m", "set_change_k"].every((name) => own[name] === undefined
     || digits(own[name]) === digits(decides.pump[name] ?? own[name]));
-  return isSetSo ? "► the job's pump" : "► the job's pump, which has another setting";
+  return isSetSo ? CHOSEN : `${CHOSEN}, which has another setting`;
 }
 
 function pumpName(pump, chosen) {
@@ -241,11 +243,11 @@ export const pumps = {
     const rows = answer.pumps.map((pump, index) => {
       const pick = button("Draw", "small", () => draw(index), { label: `Draw ${pump.name}, ${CONTROLS[pump.control]}` });
       picked.push(pick);
-      const choice = pump.decides && pump.meets_duty && !pump.invented ? button("Take it", "small changes", (event) => {
+      const chosen = chosenWords(pump, job().pump);
+      const choice = pump.decides && pump.meets_duty && !pump.invented && chosen !== CHOSEN ? button("Take it", "small changes", (event) => {
         take(pump.decides, { event });
         say(`${pump.name} is the job's pump. Undo takes it out.`);
       }, { label: `Take it: ${pump.name}` }) : null;
-      const chosen = chosenWords(pump, job().pump);
       const notes = pump.conditions.flatMap((each) => (each.notes ?? []).map((text) => `${each.condition}: ${text}`));
       return {
         mark: `${pump.meets_duty ? "meets" : "misses"}${chosen ? " chosen" : ""}`,
