@@ -178,7 +178,9 @@ def show_problem(console: Console, problem: Json) -> None:
     console.print(Text(said, style="bold red"))
     for error in problem.get("errors", []):
         line = Text.assemble(
-            "  ", (error.get("pointer") or "(whole request)", "bold"), f": {error['detail']}"
+            "  ",
+            (error.get("pointer") or error.get("parameter") or "(whole request)", "bold"),
+            f": {error['detail']}",
         )
         if "value" in error:
             line.append(f" (given: {error['value']!r}")

@@ -308,6 +308,12 @@ def test_who_reads_no_further_hears_no_complaint(words: str) -> None:
         assert ended(*asked, stdout=closed) == (1, "")
 
 
+def test_a_wrong_parameter_of_a_form_is_named() -> None:
+    shown = run("split", str(SHORT_TAIL), "--as", "csv?decimal=x")
+    assert shown.exit_code == 3
+    assert "decimal: It is 'x'; it must be point or comma." in shown.stderr
+
+
 def test_a_closed_standard_input_is_an_empty_one() -> None:
     command = f"'{sys.executable}' -m api.command.cli split - <&-"
     ended = subprocess.run(["sh", "-c", command], capture_output=True, text=True, check=False)
