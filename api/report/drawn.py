@@ -92,7 +92,7 @@ def _life(sized: ArraySizing, title: str, form: Form) -> dict[str, Picture]:
 
 def _picture(name: str, heading: str, figure: Figure, text: str, form: Form) -> Picture:
     if form == "png":
-        png = png_of(figure, heading, text, PRINT_DPI, packed=False)  # print packs it
+        png = png_of(figure, heading, text, PRINT_DPI)
         return Picture(name, heading, text, png=png)
     return Picture(name, heading, text, svg_within_page(svg_of(figure, heading, text), name))
 

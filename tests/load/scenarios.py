@@ -157,10 +157,22 @@ def mixed(service: Service, number: int, connections: int = 8) -> Figures:
         else (PATH, array(chance.randrange(2, 40), turn))
         for turn in range(number)
     ]
+    held: list[float] = []
+    done = threading.Event()
+
+    def look() -> None:
+        while not done.wait(0.5):
+            held.extend(own_memory(each) / 1e6 for each in service.workers())
+
+    looking = threading.Thread(target=look)
+    looking.start()
     with ThreadPoolExecutor(connections) as pool:
         statuses = Counter(str(s) for s, _ in pool.map(lambda each: service.post(*each), asked))
-    held = [own_memory(each) / 1e6 for each in service.workers()]
-    return {"requests": number, "statuses": dict(statuses), "most_mb": round(max(held))}
+    done.set()
+    looking.join()
+    at_end = [own_memory(each) / 1e6 for each in service.workers()]
+    return {"requests": number, "statuses": dict(statuses), "most_mb": round(max(held + at_end)),
+            "at_end_mb": round(max(at_end)), "looks": len(held)}  # fmt: skip
 
 
 def odd_bytes(chance: random.Random) -> tuple[str, str, bytes, dict[str, str]]:

@@ -1,5 +1,6 @@
 """Pictures of a flow split: what is asked for, what comes, and what stands in it."""
 
+import io
 import re
 import struct
 import zlib
@@ -8,8 +9,11 @@ from typing import Any
 from urllib.parse import unquote
 from xml.etree import ElementTree as ET
 
+import numpy as np
 import pytest
 from flask.testing import FlaskClient
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from PIL import Image
 from werkzeug.test import TestResponse
 
 from api import create_app
@@ -364,7 +368,13 @@ def test_pumps_are_drawn_over_cold_and_warm_systems_with_their_points() -> None:
                 assert f"{found.name} at {found.point.flow * 1e3:.3f} L/s" in text
     svg = svg_of(system_curve_figure(*lines), "t", text)
     assert {"system, cold", "system, warm"} <= set(words_of(svg))
-    assert png_of(system_curve_figure(*lines), "t", text).startswith(b"\x89PNG")
+    figure = system_curve_figure(*lines)
+    png = Image.open(io.BytesIO(png_of(figure, "t", text)))
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()  # type: ignore[no-untyped-call]
+    dots = Image.fromarray(np.asarray(canvas.buffer_rgba()))  # type: ignore[no-untyped-call]
+    assert dots.getchannel("A").getextrema() == (255, 255), "something shines through"
+    assert png.convert("RGBA").tobytes() == dots.tobytes()
 
 
 def test_a_system_line_passes_through_its_points_and_never_beyond_them() -> None:

@@ -17,6 +17,7 @@ import pytest
 from flask.testing import FlaskClient
 from fpdf import FPDF
 from matplotlib.figure import Figure
+from PIL import Image
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
@@ -24,6 +25,7 @@ import api
 from api import create_app
 from api.answers.numbers import given, number, short, signed
 from api.contract.examples import FOLDER
+from api.drawings.render import png_of
 from api.report.inputs import options_lines, without_excess
 from api.report.parts import degrees, place_words
 from api.report.words import day_in_words, plain
@@ -1162,6 +1164,24 @@ def test_the_bookmarks_of_the_pdf_are_its_sections(whole: dict[str, bytes]) -> N
         "Size of the array", "Ways to balance", "Pumps", "Groundworks", "Commissioning sheet",
         "Check by hand", "Other parts of the job as used", "Method and sources",
     ]  # fmt: skip
+
+
+def test_pictures_are_printed_dot_by_dot_as_drawn_each_once(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn: list[bytes] = []
+
+    def kept(*given: Any) -> bytes:
+        drawn.append(png_of(*given))
+        return drawn[-1]
+
+    monkeypatch.setattr("api.report.drawn.png_of", kept)
+    pages = PdfReader(io.BytesIO(write(client, PLAIN, PDF))).pages
+    printed = [each.image for page in pages for each in page.images if each.image is not None]
+    assert len(printed) == len(drawn) > 2
+    assert {each.tobytes() for each in printed} == {
+        Image.open(io.BytesIO(png)).tobytes() for png in drawn
+    }
 
 
 def test_pictures_are_printed_fine_enough(whole: dict[str, bytes]) -> None:
