@@ -149,6 +149,11 @@ def test_a_house_with_its_plot_takes_twelve_interactions_and_the_plans_lengths(
     assert plan.locator("#follow-plan").is_checked()
     assert page.locator("#next").text_content() == "Next: compare the ways"
     hand.click("Add keep-out")
+    # It is seen on the plan, and there under the keys that move it.
+    point = page.locator('[data-point="/plot/keep_outs/0 whole"]')
+    page.wait_for_function("point => point === document.activeElement", arg=point.element_handle())
+    top, low = (point.bounding_box()[side] for side in ("y", "height"))
+    assert 0 <= top <= 860 - low
     page.locator("#step-setting_out .laid.stale").wait_for()
     page.locator("#step-setting_out .laid:not(.stale)").wait_for()
     settled(page)

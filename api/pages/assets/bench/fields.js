@@ -347,8 +347,9 @@ export function pipeField(pointer, label, { absent } = {}) {
 }
 
 /** A list in the job with a row for each item and a button that adds what `fresh(items)` gives, one or several.
+ * `shown(place)` may then go to where the last of them is seen.
  * Where it `needs` fields that only the user can tell, a row is in the job once they are told, and says so. */
-export function listField(pointer, { words, fresh, row, none, first, needs, shortest = 0 }) {
+export function listField(pointer, { words, fresh, row, none, first, needs, shown, shortest = 0 }) {
   return redrawable((redraw) => {
     const now = () => {
       const list = held(pointer);
@@ -387,8 +388,11 @@ export function listField(pointer, { words, fresh, row, none, first, needs, shor
       ...(rows.length ? rows : none ? [el("p", { class: "hint", text: none })] : []),
       button(rows.length || !first ? `Add ${words}` : first, "add", (event) => {
         const added = structuredClone([fresh(now())].flat());
-        if (!needs) change([...now(), ...added], `${pointer}:${now().length + added.length - 1}`, event);
-        else {
+        if (!needs) {
+          const last = now().length + added.length - 1;
+          change([...now(), ...added], `${pointer}:${last}`, event);
+          shown?.(below(pointer, last));
+        } else {
           if (!drafts.has(pointer)) drafts.set(pointer, { item: added[0], needs });
           redraw(`${pointer}:${now().length}`);
         }

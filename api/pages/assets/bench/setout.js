@@ -70,8 +70,16 @@ function shapeField(place) {
   });
 }
 
+/** Go to what was added where it is seen and moved: to its point on the plan. */
+function showOnPlan(place) {
+  const point = ["", " whole", "/centre"].map((end) => document.querySelector(`[data-point="${CSS.escape(place + end)}"]`)).find(Boolean);
+  if (!point) return;
+  point.focus({ preventScroll: true });
+  point.closest(".planboard").scrollIntoView({ block: "nearest" });
+}
+
 const keepOutsField = () => listField("/plot/keep_outs", {
-  words: "keep-out", none: "Nothing stands on the plot: no house, tree, drain or cable.",
+  words: "keep-out", shown: showOnPlan, none: "Nothing stands on the plot: no house, tree, drain or cable.",
   fresh: (items) => ({ name: items.length ? `keep-out ${items.length + 1}` : "house", clearance_m: 2, outline: rectangle(middle(), 10, 8) }),
   row: (place, _item, _redraw, key) => [
     textField(below(place, "name"), "Called", { key }),
@@ -83,7 +91,7 @@ const keepOutsField = () => listField("/plot/keep_outs", {
 /** Corners of a pond; the first four come together. */
 const waterField = ({ edit }) => [
   listField("/plot/water", {
-    words: "corner of the water", shortest: 3, first: "Add water, by its corners",
+    words: "corner of the water", shown: showOnPlan, shortest: 3, first: "Add water, by its corners",
     none: "No water on the plot. Mats lie in a pond, and nothing is dug or placed in it.",
     fresh: (items) => (items.length ? between(items) : rectangle(middle(), 15, 10)),
     row: (place, _item, _redraw, key) => xAndY(place, key),
@@ -115,7 +123,7 @@ function chamberPlace(chambers) {
 }
 
 const chambersField = () => listField("/plot/chambers", {
-  words: "chamber", none: "Each is placed anew with every plan. Drag one, or add one, to give all of them their places.",
+  words: "chamber", shown: showOnPlan, none: "Each is placed anew with every plan. Drag one, or add one, to give all of them their places.",
   /** One more, near the plant room; beside those of the last plan, where none has a place of its own yet. */
   fresh: (items) => {
     const placed = items.length ? items
