@@ -290,7 +290,7 @@ class KeptLimitSchema(StrictSchema):
     at = _at("One of the study's results.")
     min = Number(minimum=-_BOUND, maximum=_BOUND, metadata=said("Lowest value."))
     max = Number(minimum=-_BOUND, maximum=_BOUND, metadata=said("Highest value."))
-    equals = Value(metadata=said("The value itself, such as true or a word."))
+    value = Value(metadata=said("The value itself, such as true or a word."))
 
 
 class BestSchema(StrictSchema):

@@ -209,7 +209,7 @@ def read_asked(schema: type[StrictSchema], document: Json) -> Object:
 def _refuse_no_number(at: str, plan: Plan, place: Place, refusals: Refusals) -> None:
     _refuse_not_kept(at, plan, place, refusals)
     if not refusals and not isinstance(result_field(at, plan.calculation), Number):
-        detail = f"{at} is no number; it can only be a limit that equals a value."
+        detail = f"{at} is no number; it can only be a limit's value."
         refusals.append(Refusal(place, detail, at, "a result that is a number"))
 
 
@@ -231,13 +231,13 @@ def _judged(
             _refuse_no_number(term["at"], plan, ("goals", number, "sum", n, "at"), refusals)
     for number, limit in enumerate(asked.get("limits", [])):
         place: Place = ("limits", number, "at")
-        if "equals" in limit:
+        if "value" in limit:
             _refuse_not_kept(limit["at"], plan, place, refusals)
         else:
             _refuse_no_number(limit["at"], plan, place, refusals)
-        if len(limit.keys() & {"min", "max", "equals"}) == 0:
-            detail = "Give min, max or equals."
-            refusals.append(Refusal(place[:-1], detail, allowed="min, max or equals"))
+        if len(limit.keys() & {"min", "max", "value"}) == 0:
+            detail = "Give min, max or value."
+            refusals.append(Refusal(place[:-1], detail, allowed="min, max or value"))
     if refusals:
         raise RefusedError(refusals)
     terms = [term["at"] for goal in goals for term in goal["sum"]]
@@ -275,9 +275,9 @@ def _floats(values: list[Json]) -> Floats:
 def _keeps(limit: Object, values: list[Json]) -> NDArray[np.bool_]:
     """Whether each case keeps a limit; without the result it does not."""
     keeps = np.ones(len(values), dtype=bool)
-    if "equals" in limit:
-        equals = limit["equals"]
-        keeps &= [each == equals and (each is True) is (equals is True) for each in values]
+    if "value" in limit:
+        wanted = limit["value"]
+        keeps &= [each == wanted and (each is True) is (wanted is True) for each in values]
     if "min" in limit or "max" in limit:
         given = _floats(values)
         keeps &= given >= limit.get("min", -np.inf)

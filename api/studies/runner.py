@@ -106,6 +106,7 @@ def run_study(  # noqa: PLR0917
     gaps = deque(store.lacking(study))
     left = sum(count for _, count in gaps)
     pace, under_way, threads = _Pace(), 0, engine.threads
+    rate: float | None = None
     renewed = time.monotonic()
     try:
         while left:
@@ -128,7 +129,7 @@ def run_study(  # noqa: PLR0917
                 left -= count
                 told(count, sum(status != 200 for status, _ in part.rows))
             if time.monotonic() - renewed > hold / 3.0:
-                store.keep(study, runner, hold, None, 0, ())
+                store.keep(study, runner, hold, rate, 0, ())
                 renewed, threads = time.monotonic(), engine.threads
         store.finish(study, runner)
     finally:

@@ -67,7 +67,7 @@ def test_the_best_is_what_trying_all_alternatives_finds_and_limits_cost_what_the
 ) -> None:
     every = one_by_one()
     where = finished(client, alternatives())
-    limits = [{"at": REYNOLDS, "min": 1_500}, {"at": EVEN, "equals": True}]
+    limits = [{"at": REYNOLDS, "min": 1_500}, {"at": EVEN, "value": True}]
 
     def ask(goal: Json) -> Json:
         body = {"goals": [goal], "limits": limits, "most": 5}
