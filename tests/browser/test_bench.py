@@ -356,6 +356,14 @@ def test_the_job_is_saved_and_opened_again(open_bench: Open, tmp_path: Path) -> 
     other.set_input_files("#open-file", file)
     _until(lambda: _tail(other, 0).input_value() == "33", other)
     settled(other)
+    # Where it was saved it is known again, with its variants.
+    page.click("#keep-variant")
+    _example(page, "hazel-heath-reverse-return")
+    assert page.get_by_role("region", name="Variants of other jobs").count() == 1
+    page.set_input_files("#open-file", file)
+    page.get_by_role("region", name="Variants, side by side").wait_for()
+    settled(page)
+    assert page.get_by_role("region", name="Variants of other jobs").count() == 0
 
 
 def test_hazards_of_the_antifreeze_are_shown(open_bench: Open) -> None:

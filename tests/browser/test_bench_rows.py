@@ -106,11 +106,12 @@ def test_a_chamber_that_is_added_has_a_loop_of_its_neighbours_and_a_way_there_to
     assert row.is_visible()
     assert "Not counted until it is filled in" in row.text_content()
     length = row.locator(f'[data-pointer="{place}/length_m"]')
-    assert length.evaluate("box => box === document.activeElement")
+    pipe = row.locator(f'[data-pointer="{place}/pipe"]')
+    assert pipe.evaluate("box => box === document.activeElement")
     head = page.text_content("#duty-head")
     length.fill("35")
     assert "runs" not in _job(page)["array"]["branches"][-1]
-    row.locator(f'[data-pointer="{place}/pipe"]').select_option("PE100 SDR11 50")
+    pipe.select_option("PE100 SDR11 50")
     told = [{"pipe": "PE100 SDR11 50", "length_m": 35}]
     assert _job(page)["array"]["branches"][-1]["runs"] == told
     settled(page)

@@ -21,6 +21,8 @@ const START_WITH = "quince-barn-short-tail";
 const KEPT = "evenloop-bench";
 const KEPT_UNSAVED = "evenloop-bench-unsaved";
 const KEPT_WORK = "evenloop-bench-work"; // which job it is, and what Undo and Redo hold of it
+const KEPT_FILES = "evenloop-bench-files"; // [mark of what was saved, which job it is]
+const MOST_FILES = 20;
 const MOST_UNDO = 100;
 const MOST_KEPT = 1_000_000; // signs of Undo and Redo that are kept for the next time, the newest first
 const OF_SPLIT = ["name", "antifreeze", "pipes", "plant", "array", "duty", "warm", "pump", "limits"];
@@ -182,7 +184,7 @@ async function mayLeave() {
   dialog.returnValue = "stay";
   dialog.showModal();
   await new Promise((closed) => { dialog.addEventListener("close", closed, { once: true }); });
-  if (dialog.returnValue === "save") saveJob(state.job);
+  if (dialog.returnValue === "save") saveThis();
   return dialog.returnValue !== "stay";
 }
 
@@ -435,7 +437,22 @@ function showNote(words) {
 
 function saveThis() {
   saveJob(state.job);
+  keep(KEPT_FILES, [[markOf(committed), id], ...filesKept()].slice(0, MOST_FILES));
   markUnsaved(false);
+}
+
+const filesKept = () => {
+  const files = kept(KEPT_FILES);
+  return Array.isArray(files) ? files.filter(Array.isArray) : [];
+};
+
+/** What a text is known again by. */
+const markOf = (text) => `${text.length} ${[...text].reduce((mark, sign) => (Math.imul(mark, 31) + sign.codePointAt(0)) | 0, 0)}`;
+
+/** Which job a file holds: the one that was saved in it here, else one that nobody knows yet. */
+function idOf(job) {
+  const mark = markOf(JSON.stringify(job));
+  return filesKept().find(([each]) => each === mark)?.[1] ?? newId();
 }
 
 /** Show the bench, or the page on it that the address names after its #. */
@@ -517,7 +534,7 @@ function wire() {
     if (fault) showNote(`${file.name} was not opened. ${fault} The job on the bench is as it was.`);
     else if (await mayLeave()) {
       byId("example").value = "";
-      useAnother(job);
+      useAnother(job, idOf(job));
     }
   });
   byId("json-pane").addEventListener("toggle", showJson);

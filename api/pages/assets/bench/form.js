@@ -125,7 +125,7 @@ function circuitBox(circuit, pointer, depth) {
         const made = newCircuit(desk.job(), circuit);
         const runs = below(next, "runs");
         beginRow(runs, OF_RUN);
-        add(made, `${made.circuit.name} added. Tell the pipe that leads there, and how far.`, event, `${runs}:0`);
+        add(made, `${made.circuit.name} added. Tell the pipe that leads there, and how far.`, event, `${runs}/0/pipe`);
       }, { key: `${pointer}+circuit`, title: "A sub-circuit with its own loops, at the end of a run" })));
 }
 
