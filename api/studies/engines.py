@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, ThreadPoolExecutor, wait
+from contextlib import suppress
 from typing import Any, Final, Protocol
 
 import orjson
@@ -128,18 +129,21 @@ class Cluster:
                 wait_for(list(self._begun), timeout=seconds, return_when="FIRST_COMPLETED")
         except TimeoutError:
             return []
+        except CancelledError as error:  # the scheduler is gone, and all that it knew of
+            raise EngineLostError(str(error)) from error
         ended = [each for each in self._begun if each.done()]
         return [(self._begun.pop(each), _result(each)) for each in ended]
 
     def drop(self) -> None:
         """As :class:`Engine`."""
-        if self._begun and self._client.status == "running":
+        with suppress(Exception):  # what is lost is dropped already
             self._client.cancel(list(self._begun), force=True)
         self._begun.clear()
 
     def close(self) -> None:
         """As :class:`Engine`."""
-        self._client.close(timeout=2)
+        with suppress(Exception):
+            self._client.close(timeout=2)
 
 
 def _result(future: Any) -> Computed | None:  # noqa: ANN401 (Dask has no types)

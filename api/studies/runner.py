@@ -174,9 +174,11 @@ def run(settings: Settings, idle: float = _IDLE, hold: float = HOLD) -> None:
             until = time.monotonic() + idle
         except HoldLostError:
             continue
-        except (SQLAlchemyError, OSError, EngineLostError) as error:
+        except Exception as error:
             faults += 1
-            _log.warning("studies wait, to try again: %s", str(error)[:500])
+            expected = isinstance(error, (SQLAlchemyError, OSError, EngineLostError))
+            said = "studies wait, to be tried again: %s"
+            _log.warning(said, str(error)[:500], exc_info=None if expected else error)
             store, engine = _closed(store, engine)
             time.sleep(min(0.25 * 2.0**faults, _LONGEST_WAIT))
     _closed(store, engine)

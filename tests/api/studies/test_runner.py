@@ -15,9 +15,9 @@ from typing import Any
 import pytest
 
 from api.settings import Settings
-from api.studies.engines import engine_of
+from api.studies.engines import EngineLostError, Here, Part, engine_of
 from api.studies.plan import path_of
-from api.studies.rows import computed
+from api.studies.rows import Computed, computed
 from api.studies.runner import run, run_study
 from api.studies.store import HoldLostError, Store, Study
 from tests.api.conftest import SMALLEST, answered
@@ -137,6 +137,31 @@ def test_what_a_killed_runner_left_is_done_by_the_next_and_no_case_counts_twice(
     assert [rows[case][1:] for case in sampled] == [
         row for first in (0, 380, 780) for row in computed(text, first, 20, settings).rows
     ]
+
+
+@pytest.mark.parametrize("fault", [EngineLostError("gone"), ValueError("unforeseen")])
+def test_a_runner_goes_on_where_its_engine_was_lost(
+    settings: Settings, store: Store, monkeypatch: pytest.MonkeyPatch, fault: Exception
+) -> None:
+    made: list[Here] = []
+
+    class Lost(Here):
+        def done(self, seconds: float) -> list[tuple[Part, Computed | None]]:
+            if len(made) == 1 and again(store, found).done:
+                raise fault
+            return super().done(seconds)
+
+    def engine(_: Settings) -> Here:
+        made.append(Lost())
+        return made[-1]
+
+    monkeypatch.setattr("api.studies.runner.engine_of", engine)
+    body = of_cases(60)
+    found = accepted(store, body)
+    run(settings, idle=0.0)
+    assert len(made) == 2
+    assert (again(store, found).state, again(store, found).done) == ("finished", 60)
+    assert list(store.every_row(found)) == undisturbed(body, 60)
 
 
 def test_gaps_are_what_lacks_a_row(store: Store) -> None:
