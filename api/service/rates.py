@@ -7,9 +7,6 @@ import time
 from typing import Final
 
 from flask import Response, g, request
-from limits import RateLimitItemPerMinute
-from limits.storage import MemoryStorage
-from limits.strategies import SlidingWindowCounterRateLimiter
 
 from api.service.metrics import TURNED_AWAY
 from api.service.problems import ProblemError
@@ -27,6 +24,11 @@ class Rates:
     """
 
     def __init__(self, per_minute: int) -> None:
+        # Loaded here: few set a rate, and it takes a fiftieth of the start.
+        from limits import RateLimitItemPerMinute  # noqa: PLC0415
+        from limits.storage import MemoryStorage  # noqa: PLC0415
+        from limits.strategies import SlidingWindowCounterRateLimiter  # noqa: PLC0415
+
         self._limit = RateLimitItemPerMinute(per_minute)
         self._limiter = SlidingWindowCounterRateLimiter(MemoryStorage())
 
