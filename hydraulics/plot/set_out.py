@@ -16,7 +16,7 @@ from shapely import affinity
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding, up_to_centimetre
+from hydraulics.findings import COMMON_PRACTICE, Finding, listed, up_to_centimetre
 from hydraulics.plot import chambers as chamber_places
 from hydraulics.plot.asked import (
     LEAST_GROUND,
@@ -108,6 +108,7 @@ HALVED: Final = 2  # times between the longest of these that is led to and the n
 ONE_BY_ONE: Final = 40  # numbers of loops that are tried, before steps grow
 DETOUR: Final = 1.42  # times the straight way, beyond which shorter ways are looked for
 MORE: Final = 5  # loops beyond the fewest of a total length, where those are not led
+MOST_NAMED: Final = 5  # keep-outs that a sentence names one by one
 MOST_TOLD: Final = 20  # faults of a drawing in one refusal
 Given = tuple[Chamber, ...]
 Cut = list[tuple[Direction, Ground]]
@@ -436,7 +437,7 @@ def _parallel(
         capacity = replace(capacity, most=max(count, most))
     if count < asked.count and (count == 0 or lay.length is None or lay.count is not None):
         capacity = _what_would_fit(search, asked, capacity)
-        findings.append(_does_not_fit(asked, capacity, _beyond(plot, rules)))
+        findings.append(_does_not_fit(asked, capacity, _beyond(plot, rules, lay.half_top)))
     if layout is None:
         return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, tuple(findings))
     plan = _best_placed(plot, _array_of(layout, lay), rules, chambers, prices)
@@ -944,10 +945,27 @@ def _mats(
     return _of_field(plot, found, Array(mats=mats), findings, rules, chambers, prices)
 
 
-def _beyond(plot: SitePlot, rules: HeaderRules) -> str:
-    """What is said where some of the ground is out of reach."""
+def _beyond(plot: SitePlot, rules: HeaderRules, half: float = 0.0) -> str:
+    """What is said where some of the ground is out of reach, or none is left.
+
+    `half`: from the centre line of what is laid to its edge at the surface [m].
+    """
     parts = shapely.get_num_geometries(header_and_outs(plot, rules.border, rules.half_width)[0])
-    return " Ground that no header trench leads to is not counted." if parts > 1 else ""
+    if parts > 1:
+        return " Ground that no header trench leads to is not counted."
+
+    def none_left(plot: SitePlot) -> bool:
+        header, _ = header_and_outs(plot, rules.border, rules.half_width)
+        return bool(header.is_empty or array_ground(plot, half).is_empty)
+
+    if not none_left(plot):
+        return ""
+    if none_left(replace(plot, keep_outs=())):
+        return " No ground is left within the boundary: its border takes all of it."
+    names = [each.name for each in plot.keep_outs[:MOST_NAMED]]
+    more = len(plot.keep_outs) - len(names)
+    taken = listed([*names, *([f"{more} more"] if more else [])])
+    return f" No ground is left: {taken}, with what is kept clear around, take all of it."
 
 
 def _short(found: Field, count: int, what: str, beyond: str = "") -> Iterator[Finding]:

@@ -987,3 +987,28 @@ def test_a_run_passes_between_house_and_trench_where_there_is_room() -> None:
     peg = KeepOut("peg", 0.05, centre=(36.4, 16.6), radius=0.02)
     more = set_out(replace(plot, keep_outs=(*plot.keep_outs, peg)), drawn)
     assert plan.header_dug <= more.header_dug + 0.2  # half a percent, as of the optimum
+
+
+@pytest.mark.parametrize(
+    "lay", [ParallelTrenches(3, 10.0), BoreField(2)], ids=["trenches", "bores"]
+)
+def test_keep_outs_over_all_of_the_plot_are_named_where_nothing_fits(
+    lay: ParallelTrenches | BoreField,
+) -> None:
+    """By hand: a pond's bank and a wood that share a plot of 30 by 20 m and keep 3 m clear."""
+    halves = (((0.0, 0.0), (14.0, 0.0), (14.0, 20.0), (0.0, 20.0)),
+              ((16.0, 0.0), (30.0, 0.0), (30.0, 20.0), (16.0, 20.0)))  # fmt: skip
+    kept = [KeepOut(name, 3.0, each) for name, each in zip(("bank", "wood"), halves, strict=True)]
+    told = "No ground is left: bank and wood, with what is kept clear around, take all of it."
+    for keep_outs, is_told in ((tuple(kept), True), ((kept[0],), False)):
+        plot = SitePlot(
+            ((0.0, 0.0), (30.0, 0.0), (30.0, 20.0), (0.0, 20.0)), (15.0, 0.0), keep_outs
+        )
+        said = " ".join(f.message for f in set_out(plot, replace(lay, count=60)).findings)
+        assert (told in said) is is_told
+
+
+def test_a_border_that_takes_all_of_a_plot_is_told() -> None:
+    plot = SitePlot(((0.0, 0.0), (4.0, 0.0), (4.0, 30.0), (0.0, 30.0)), (2.0, 0.0))
+    (said,) = [f.message for f in set_out(plot, ParallelTrenches(3, 10.0)).findings]
+    assert "No ground is left within the boundary: its border takes all of it." in said
