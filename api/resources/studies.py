@@ -110,7 +110,7 @@ def post_study() -> Response:
             raise ProblemError("key-used-otherwise", detail) from None
         store.forget_old()
     if current_app.config.get(RUNS):
-        begin_runner()
+        begin_runner(settings())
     tell(study=found.id, cases=found.cases)
     return _accepted(found)
 

@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Final
 
 from api.settings import Settings
+
+LOCK: Final = "runner.lock"
+"""Held by the process that runs this machine's studies."""
+BEGINNING: Final = "runner.beginning"
+"""Held by one that is to run them and has not looked for any yet."""
 
 
 def folder_of(settings: Settings) -> Path:

@@ -2,27 +2,43 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import subprocess
 import sys
 from typing import Final
 
 from api.settings import Settings
-from api.studies.folder import folder_of
+from api.studies.folder import BEGINNING, LOCK, folder_of
 
 _SERVICE: Final = os.getpid()
 """The service: the process that loaded this, of whose workers each is a copy."""
 _BEGUN: Final[list[subprocess.Popen[bytes]]] = []
 
 
-def begin_runner() -> None:
-    """Begin a runner; where this machine has one, the new one ends at once."""
+def begin_runner(settings: Settings) -> None:
+    """Begin a runner, unless this machine has one, or one that is about to look for studies.
+
+    Which runs looks once more before it ends, and which begins has not looked yet: each finds what
+    was accepted before this is called.
+    """
     _BEGUN[:] = [each for each in _BEGUN if each.poll() is None]
-    program = [sys.executable, "-m", "api.studies.runner", str(_SERVICE)]
-    _BEGUN.append(subprocess.Popen(program, start_new_session=True))  # noqa: S603 (our own program)
+    folder = folder_of(settings)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    with (folder / LOCK).open("a") as running, (folder / BEGINNING).open("a") as beginning:
+        try:
+            fcntl.flock(running, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.flock(running, fcntl.LOCK_UN)
+            fcntl.flock(beginning, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return
+        # The runner holds what it was handed until it looks.
+        handed = beginning.fileno()
+        program = [sys.executable, "-m", "api.studies.runner", str(_SERVICE), str(handed)]
+        _BEGUN.append(subprocess.Popen(program, start_new_session=True, pass_fds=(handed,)))  # noqa: S603 (our own program)
 
 
 def resume(settings: Settings) -> None:
     """Begin a runner where studies were kept before, which may wait to go on."""
     if settings.database_url or (folder_of(settings) / "studies.sqlite").exists():
-        begin_runner()
+        begin_runner(settings)

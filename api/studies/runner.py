@@ -16,19 +16,18 @@ import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import IO, Final
 
 from sqlalchemy.exc import SQLAlchemyError
 
 from api.settings import Settings, settings_from_environment
 from api.studies.engines import Engine, EngineLostError, engine_of, took_down
-from api.studies.folder import folder_of
+from api.studies.folder import LOCK, folder_of
 from api.studies.rows import Computed
 from api.studies.store import HoldLostError, Store, Study, runner_name
 
 _log = logging.getLogger("evenloop.studies")
 
-LOCK: Final = "runner.lock"
 HOLD: Final = 15.0
 """How long a study stays a runner's that gives no sign of life [s]."""
 _PART: Final = 1.5  # s of one process that a part of a study is to take
@@ -191,13 +190,15 @@ def _closed(store: Store | None, engine: Engine | None) -> tuple[None, None]:
     return None, None
 
 
-def main(service: int) -> None:
+def main(service: int, beginning: int | None = None) -> None:
     """Be the one runner of this machine's folder of studies, while the service lives.
 
     Parameters
     ----------
     service
         Process of the service.
+    beginning
+        Open file that keeps others from beginning a runner, until this one looks for studies.
     """
     from api.service.request_log import start_logging  # noqa: PLC0415
 
@@ -209,11 +210,11 @@ def main(service: int) -> None:
     threading.Thread(target=_end_with, args=(service,), daemon=True).start()
     folder = folder_of(settings)
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if beginning is not None:
+        os.close(beginning)
     while True:
         with (folder / LOCK).open("a", encoding="utf-8") as lock:
-            try:
-                fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError:
+            if not _taken(lock):
                 return  # another runs them, and looks once more before it ends
             run(settings)
         # Accepted between the last look and now: whoever began a runner for it found the lock held.
@@ -222,6 +223,18 @@ def main(service: int) -> None:
         store.close()
         if not waited_for:
             return
+
+
+def _taken(lock: IO[str]) -> bool:
+    """Whether the lock is this process's; who only looks whether it is held lets go at once."""
+    for _ in range(5):
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            time.sleep(0.05)
+        else:
+            return True
+    return False
 
 
 def _end_with(service: int) -> None:
@@ -237,4 +250,4 @@ def _end_with(service: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]))
+    main(*map(int, sys.argv[1:]))

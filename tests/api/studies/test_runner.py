@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 from api.settings import Settings
+from api.studies import launch
 from api.studies.engines import EngineLostError, Here, Part, engine_of
 from api.studies.plan import path_of
 from api.studies.rows import Computed, computed
@@ -162,6 +163,37 @@ def test_a_runner_goes_on_where_its_engine_was_lost(
     assert len(made) == 2
     assert (again(store, found).state, again(store, found).done) == ("finished", 60)
     assert list(store.every_row(found)) == undisturbed(body, 60)
+
+
+def test_however_many_studies_come_at_once_one_runner_begins(
+    settings: Settings, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("EVENLOOP_STUDIES_FOLDER", settings.studies_folder)
+    found = []
+    for cases in (2, 3, 4, 5):
+        found.append(accepted(store, of_cases(cases)))
+        launch.begin_runner(settings)
+    (runner,) = launch._BEGUN
+    try:
+        until = time.monotonic() + 300.0
+        while any(again(store, each).state != "finished" for each in found):
+            assert time.monotonic() < until
+            time.sleep(0.05)
+        launch.begin_runner(settings)  # it waits for more, and holds the lock
+        assert [runner] == launch._BEGUN
+    finally:
+        runner.kill()
+        runner.wait()
+    late = accepted(store, of_cases(6))
+    launch.begin_runner(settings)
+    (runner,) = launch._BEGUN
+    try:
+        while again(store, late).state != "finished":
+            assert time.monotonic() < until
+            time.sleep(0.05)
+    finally:
+        runner.kill()
+        runner.wait()
 
 
 def test_gaps_are_what_lacks_a_row(store: Store) -> None:
