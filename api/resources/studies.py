@@ -109,10 +109,14 @@ def post_study() -> Response:
             detail = "A study was accepted with this Idempotency-Key and another body."
             raise ProblemError("key-used-otherwise", detail) from None
         store.forget_old()
-    if current_app.config.get(RUNS):
-        begin_runner(settings())
+    _have_it_run()
     tell(study=found.id, cases=found.cases)
     return _accepted(found)
+
+
+def _have_it_run() -> None:
+    if current_app.config.get(RUNS):
+        begin_runner(settings())
 
 
 def _once() -> str | None:
@@ -167,7 +171,10 @@ def get_studies() -> Response:
 def get_study(study: str) -> Response:
     """How far a study is."""
     with _store() as store:
-        return reply(state_of(_found(store, study)))
+        found = _found(store, study)
+    if found.state in {"queued", "running"}:
+        _have_it_run()
+    return reply(state_of(found))
 
 
 @blueprint.delete("/v1/studies/<study>")

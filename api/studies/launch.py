@@ -6,6 +6,8 @@ import fcntl
 import os
 import subprocess
 import sys
+import threading
+import time
 from typing import Final
 
 from api.settings import Settings
@@ -14,6 +16,9 @@ from api.studies.folder import BEGINNING, LOCK, folder_of
 _SERVICE: Final = os.getpid()
 """The service: the process that loaded this, of whose workers each is a copy."""
 _BEGUN: Final[list[subprocess.Popen[bytes]]] = []
+
+
+_PAUSE: Final = 10.0  # s before a runner that was killed, or that failed at once, is replaced
 
 
 def begin_runner(settings: Settings) -> None:
@@ -35,7 +40,16 @@ def begin_runner(settings: Settings) -> None:
         # The runner holds what it was handed until it looks.
         handed = beginning.fileno()
         program = [sys.executable, "-m", "api.studies.runner", str(_SERVICE), str(handed)]
-        _BEGUN.append(subprocess.Popen(program, start_new_session=True, pass_fds=(handed,)))  # noqa: S603 (our own program)
+        runner = subprocess.Popen(program, start_new_session=True, pass_fds=(handed,))  # noqa: S603 (our own program)
+    _BEGUN.append(runner)
+    threading.Thread(target=_replace, args=(runner, settings), daemon=True).start()
+
+
+def _replace(runner: subprocess.Popen[bytes], settings: Settings) -> None:
+    """Begin another where a runner was killed or failed; one that ends itself has no work left."""
+    if runner.wait() != 0:
+        time.sleep(_PAUSE)
+        begin_runner(settings)
 
 
 def resume(settings: Settings) -> None:
