@@ -493,7 +493,7 @@ OPERATIONS: Final = (
     ),
     _calculation(
         "/v1/setting-out.pdf", "setting_out_pdf", "The setting-out plan, for print",
-        "As the SVG, one page of A4 or A3: printed at full size it is true to its scale.", PDF,
+        "As the SVG, true to scale at full size; then tables of tails, pipes and points.", PDF,
         parameters=_COLOUR, example="elder-yard-two-boreholes",
     ),
     _calculation(

@@ -208,7 +208,7 @@ def _ground(paper: _Paper, plan: SitePlan, letters: _Letters) -> Iterator[str]:
     if plot.water:
         look = f'fill="{_WATER}" stroke="{SOFT}" stroke-width="0.2"'
         yield _polygon(paper, plot.water, look)
-    for each in plot.keep_outs:
+    for number, each in enumerate(plot.keep_outs, 1):
         reach = each.shape.buffer(each.reach)
         yield _polygon(
             paper,
@@ -226,8 +226,9 @@ def _ground(paper: _Paper, plan: SitePlan, letters: _Letters) -> Iterator[str]:
             radius = max(paper.sheet.length(each.radius), 0.4)
             yield f'<circle cx="{mm(at[0])}" cy="{mm(at[1])}" r="{mm(radius)}" {look}/>'
         x, y = at[0], at[1] - (0.0 if each.outline else 1.2)
-        letters.taken(x, y, each.name, "middle")
-        yield lettering(x, y, each.name, anchor="middle", halo=True)
+        words = f"K{number} {each.name}"
+        letters.taken(x, y, words, "middle")
+        yield lettering(x, y, words, anchor="middle", halo=True)
     look = f'fill="none" stroke="{INK}" stroke-width="0.5" stroke-dasharray="{SITE_DASH}"'
     yield _polygon(paper, plot.boundary, look)
 
@@ -256,14 +257,15 @@ def _boundary_words(paper: _Paper, plan: SitePlan, letters: _Letters) -> Iterato
         anchor = "start" if right else "end"
         letters.taken(x, y, words, anchor)
         yield lettering(x, y, words, anchor=anchor, colour=SOFT, halo=True)
-    for x_m, y_m, level in plan.plot.levels:
+    for number, (x_m, y_m, level) in enumerate(plan.plot.levels, 1):
         x, y = paper.at((x_m, y_m))
+        words = f"L{number} {level:.2f}"
         yield ruled(x - 0.6, y, x + 0.6, y) + ruled(x, y - 0.6, x, y + 0.6)
-        letters.taken(x + 0.9, y - 0.5, f"{level:.2f}")
-        yield lettering(x + 0.9, y - 0.5, f"{level:.2f}", size=2.0, colour=SOFT, halo=True)
+        letters.taken(x + 0.9, y - 0.5, words)
+        yield lettering(x + 0.9, y - 0.5, words, size=2.0, colour=SOFT, halo=True)
 
 
-def _count(stretch: Stretch) -> str:
+def pipes_of(stretch: Stretch) -> str:
     """Pipes of tails, and of runs: 16+2R."""
     tails, runs = 2 * len(stretch.loops), 2 * len(stretch.runs)
     return "+".join(([f"{tails}"] if tails else []) + ([f"{runs}R"] if runs else []))
@@ -319,13 +321,24 @@ def _signs(paper: _Paper, plan: SitePlan, letters: _Letters) -> Iterator[str]:
 
 
 def _beside(
-    letters: _Letters, x: float, y: float, forms: tuple[str, ...], *, bold: bool = False
+    letters: _Letters,
+    x: float,
+    y: float,
+    forms: tuple[str, ...],
+    *,
+    bold: bool = False,
+    sides: tuple[float, ...] = (1.0, -1.0),
+    always: bool = True,
 ) -> str:
-    """Lettering at a corner of a sign where it is free; the first of its forms that has room."""
+    """Lettering at a corner of a sign where it is free; the first of its forms that has room.
+
+    `sides`: to the right of it or to the left, whichever is tried. `always`: where no form has
+    room, the last stands there all the same; else nothing does.
+    """
     places = [
         (x + side * (_SIGN + 0.3), y + up, "start" if side > 0.0 else "end")
         for up in (-_SIGN, _SIGN + _TALL, 0.3 * SMALL)
-        for side in (1.0, -1.0)
+        for side in sides
     ]
     for words in forms:
         wide = (room_of(words) - 1.0) * (_BOLD if bold else 1.0)
@@ -334,6 +347,8 @@ def _beside(
             room = shapely.box(left, at_y - _TALL, left + wide, at_y + _BELOW)
             if letters.take(room, only_free=True):
                 return lettering(at_x, at_y, words, anchor=anchor, bold=bold, halo=True)
+    if not always:
+        return ""
     at_x, at_y, anchor = places[0]
     letters.taken(at_x, at_y, forms[-1], anchor)
     return lettering(at_x, at_y, forms[-1], anchor=anchor, bold=bold, halo=True)
@@ -377,8 +392,21 @@ def _names(
         )
         yield from next(filter(None, drawn), [])
     # Where there is no room for all, what most pipes lie in is told.
-    for stretch in sorted(plan.stretches, key=lambda each: -each.pipes):
-        yield from _along(paper, letters, stretch.line, _count(stretch), (-1.2, 1.2 + _TALL))
+    numbered = sorted(enumerate(plan.stretches, 1), key=lambda each: -each[1].pipes)
+    for number, stretch in numbered:
+        pipes = pipes_of(stretch)
+        drawn = (
+            list(_along(paper, letters, stretch.line, each, (-1.2, 1.2 + _TALL)))
+            for each in (f"H{number}: {pipes}", pipes)
+        )
+        yield from next(filter(None, drawn), [])
+    for trench in plan.trenches:
+        first, last = trench.line[0], trench.line[-1]
+        for number, at, other in ((1, first, last), (len(trench.line), last, first)):
+            # Over its own trench, so that it is not read as the end of the next.
+            side = 1.0 if paper.at(other)[0] >= paper.at(at)[0] else -1.0
+            numbers = (f"{trench.loop}.{number}",)
+            yield _beside(letters, *paper.at(at), numbers, sides=(side,), always=False)
 
 
 def _north(x: float, y: float, turned: float, *, is_known: bool) -> str:
@@ -432,7 +460,7 @@ def _strip(paper: _Paper, plan: SitePlan, name: str, flows: LoopFlows | None) ->
         (plan.trenches, "trench, width at the surface", boxed(0, -2.0, 9, 2.2, fill=EARTH)),
         (plan.bores, "borehole", bore_sign(4.3, middle, SYMBOL, WHITE)),
         (plan.mats, "mat in the water", _mat_sign(4.3, middle, 1.2, EARTH)),
-        (True, "header trench: pipes of tails + runs (R)",
+        (True, "header trench (H): pipes of tails + runs (R)",
          ruled(0, middle, 9, middle, width=0.8, dash=HEADER_DASH)),
         (wet, "pipe in the water, not dug: the same",
          ruled(0, middle, 9, middle, width=0.8, dash=HEADER_DASH, colour=_WET)),

@@ -282,24 +282,25 @@ def pdf_of(report: Report) -> bytes:
     return bytes(pdf.output(output_producer_class=_Undated))
 
 
-def sheet_pdf(drawing: Picture, title: str) -> bytes:
-    """Write a vector drawing as PDF of one page, at the size of its view box [mm].
+def sheets_pdf(drawings: Sequence[Picture], title: str) -> bytes:
+    """Write vector drawings as PDF, each a page of the size of its view box [mm].
 
     Parameters
     ----------
-    drawing
-        The drawing, as SVG.
+    drawings
+        The drawings, as SVG.
     title
         Of the document.
 
     Returns
     -------
     bytes
-        The file, the same for the same drawing.
+        The file, the same for the same drawings.
     """
     alone = Report(title, "", "", (), "", None, (), (), VERSION)
-    pdf = _Document(alone, drawing.title)
-    _sheet(pdf, drawing)
+    pdf = _Document(alone, drawings[0].title)
+    for each in drawings:
+        _sheet(pdf, each)
     return bytes(pdf.output(output_producer_class=_Undated))
 
 

@@ -11,6 +11,7 @@ from api.answers.site_dxf import dxf_of, is_installed
 from api.answers.site_files import geojson_of, points_table
 from api.calculations.asked import Asked, asked_of, computing
 from api.drawings.site_plan import LoopFlows, site_plan_svg
+from api.drawings.site_tables import site_table_sheets
 from api.media_types import DXF, GEOJSON, PDF, PNG
 from api.refusals import Refusal, RefusedError
 from api.requests.plot import origin_from
@@ -18,6 +19,7 @@ from api.resources.asked import answered, asked
 from api.service.memory import give_back_circles
 from api.service.problems import ProblemError
 from api.service.replies import reply_csv, reply_drawing, reply_file, reply_picture, settings
+from hydraulics.plot.site_plan import SitePlan
 from hydraulics.sizing.on_plot import SetOut
 
 blueprint: Final = Blueprint("setting_out", __name__)
@@ -31,14 +33,14 @@ def _set_out(*, of_design: bool = False) -> tuple[Asked, SetOut]:
         return job, job.chapters.laid_out
 
 
-def _drawn() -> tuple[str, str]:
-    """The plan as SVG, coloured by flow where that is asked for, and the job's name."""
+def _drawn() -> tuple[str, SitePlan, str]:
+    """The plan as SVG, coloured by flow where that is asked for, itself, and the job's name."""
     by_flow = request.args.get("colour") == "flow"
     job, found = _set_out(of_design=by_flow)
     origin = origin_from(job.document.get("plot", {}))
     turned = None if origin is None else origin.turned
     flows = _flows(job, found) if by_flow else None
-    return site_plan_svg(found.plan, job.title, turned, flows), job.title
+    return site_plan_svg(found.plan, job.title, turned, flows), found.plan, job.title
 
 
 def _flows(job: Asked, found: SetOut) -> LoopFlows:
@@ -67,7 +69,7 @@ def post_setting_out_svg() -> Response:
 @blueprint.post("/v1/setting-out.png")
 def post_setting_out_png() -> Response:
     """Set out an array; the plan as a picture of dots."""
-    drawn, _ = _drawn()
+    drawn, *_ = _drawn()
     from api.drawings.render import png_of  # noqa: PLC0415 (loads the drawing library)
     from api.drawings.sheet import sheet_figure  # noqa: PLC0415
 
@@ -77,13 +79,14 @@ def post_setting_out_png() -> Response:
 
 @blueprint.post("/v1/setting-out.pdf")
 def post_setting_out_pdf() -> Response:
-    """Set out an array; the plan for print, at its scale."""
-    drawn, title = _drawn()
+    """Set out an array; the plan for print, at its scale, and its tables."""
+    drawn, plan, title = _drawn()
     from api.report.drawn import plan_picture  # noqa: PLC0415 (loads the drawing library)
-    from api.report.pdf import sheet_pdf  # noqa: PLC0415
+    from api.report.pdf import sheets_pdf  # noqa: PLC0415
 
-    picture = plan_picture(drawn, "Setting-out plan")
-    pdf = sheet_pdf(picture, title or "Setting-out plan")
+    sheets = [plan_picture(drawn, "Setting-out plan")]
+    sheets += [plan_picture(each, "Its tables") for each in site_table_sheets(plan, title)]
+    pdf = sheets_pdf(sheets, title or "Setting-out plan")
     give_back_circles()
     return reply_file(pdf, PDF, "setting-out.pdf")
 

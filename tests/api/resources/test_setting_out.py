@@ -775,7 +775,8 @@ def test_the_drawing_is_to_scale_and_names_every_trench_and_stretch(client: Flas
     assert {f"T{n}" for n in range(1, 13)} <= set(words)
     assert any("12 trenches of 30 m each, 360 m in all" in each for each in words)
     # 8 pairs by the chamber, which is told with its place.
-    assert {"oak", "C1 (33.50, 20.00)", "plant", "75 m", "40 m", "16"} <= set(words)
+    assert {"K1 oak", "C1 (33.50, 20.00)", "plant", "75 m", "40 m"} <= set(words)
+    assert [each for each in words if re.fullmatch(r"H\d+: 16", each)]
     sides = [
         [tuple(map(float, point.split(","))) for point in element.attrib["points"].split()]
         for element in root.iter()
@@ -820,7 +821,9 @@ def test_the_plan_for_print_is_true_to_its_scale_by_its_bar(
     answer = client.post(f"{PATH}.pdf", json=job)
     assert (answer.status_code, answer.mimetype) == (200, "application/pdf")
     assert answer.data == client.post(f"{PATH}.pdf", json=job).data
-    (page,) = PdfReader(io.BytesIO(answer.data)).pages
+    page, tables = PdfReader(io.BytesIO(answer.data)).pages
+    listed = tables.extract_text()
+    assert all(each in listed for each in ("Tails, one way", "Header trenches", "Points"))
     # A4 and A3 of ISO 216, either way round.
     size = [float(each) * 25.4 / 72.0 for each in (page.mediabox.width, page.mediabox.height)]
     assert size == pytest.approx(paper, abs=0.05)
@@ -1030,7 +1033,7 @@ def test_the_report_shows_the_plan_of_the_setting_out(client: FlaskClient) -> No
         "/v1/report.html", json=job | {"setting_out": {"run_pipe": "PE100 SDR11 50"}}
     )
     assert page.status_code == 200
-    assert "header trench: pipes of tails + runs (R)" in page.text
+    assert "header trench (H): pipes of tails + runs (R)" in page.text
 
 
 def test_the_report_tells_what_the_setting_out_warns_of(client: FlaskClient) -> None:
