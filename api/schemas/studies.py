@@ -241,6 +241,10 @@ class StudyRowSchema(StrictSchema):
         required=True, minimum=200, maximum=599, metadata=said("As the address would answer.")
     )
     results = Cells(metadata=said("Values by their places in the answer; absent is what it lacks."))
+    errors = Integer(
+        minimum=0, metadata=said("Errors among its findings; absent where there is a problem.")
+    )
+    warnings = Integer(minimum=0, metadata=said("Warnings among its findings, likewise."))
     problem = ProblemField(metadata=said("What is wrong with the case, otherwise."))
     goals = ListOf(
         Number(),
@@ -304,6 +308,10 @@ class BestSchema(StrictSchema):
         Nested(lambda: KeptLimitSchema), longest=_MOST_PLACES,
         metadata=said("What cases have to keep; others, and those with a problem, are left aside."),
     )  # fmt: skip
+    errors_allowed = Flag(
+        load_default=False,
+        metadata=said("Whether cases whose answer tells an error may be found as well."),
+    )
     most = Integer(
         minimum=1, maximum=MOST_PAGE, load_default=20, metadata=said("Most rows of the answer.")
     )
@@ -326,7 +334,9 @@ class BestAnswerSchema(StrictSchema):
 
     rows = rows(lambda: StudyRowSchema, "Cases: the best first, or those of the front.", MOST_PAGE)
     found = counted("How many were found, those beyond `most` too.", 0)
-    eligible = counted("Cases that keep all limits and have every goal.", 0)
+    eligible = counted(
+        "Cases that keep all limits, have every goal, and tell no error unless allowed.", 0
+    )
     done = counted("Cases that are done.", 0)
     proven = Flag(
         required=True,

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Object = dict[str, Any]
 
+_ERRORS: Final = "errors"  # no pointer: what a row tells beside its results
 _ENUMERATED: Final = "Every case of the grid was computed and compared"
 _SAMPLED: Final = (
     "Every case of the sample was computed and compared; between them there may be better ones"
@@ -223,7 +224,7 @@ def _refuse_not_kept(at: str, plan: Plan, place: Place, refusals: Refusals) -> N
 def _judged(
     asked: Object, plan: Plan, study: Study, store: Store
 ) -> tuple[NDArray[np.int64], Floats, list[NDArray[np.bool_]]]:
-    """Numbers of the cases done, what their goals come to (less is better), and limits kept."""
+    """Numbers of the cases done, what their goals come to (NaN: out of question), limits kept."""
     refusals: Refusals = []
     goals = asked["goals"]
     for number, goal in enumerate(goals):
@@ -242,13 +243,16 @@ def _judged(
         raise RefusedError(refusals)
     terms = [term["at"] for goal in goals for term in goal["sum"]]
     limited = [limit["at"] for limit in asked.get("limits", [])]
-    numbers, values = _columns(dict.fromkeys([*terms, *limited]), plan, study, store)
+    wanted = dict.fromkeys([*terms, *limited, _ERRORS])
+    numbers, values = _columns(wanted, plan, study, store)
     found = np.zeros((len(goals), numbers.size))
     for row, goal in enumerate(goals):
         for term in goal["sum"]:
             found[row] += term["times"] * _floats(values[term["at"]])
         if goal["towards"] == "max":
             found[row] *= -1.0
+    if not asked["errors_allowed"]:
+        found[:, _floats(values[_ERRORS]) > 0.0] = np.nan
     return numbers, found, [_keeps(limit, values[limit["at"]]) for limit in asked.get("limits", [])]
 
 
@@ -256,10 +260,10 @@ def _columns(
     wanted: Iterable[str], plan: Plan, study: Study, store: Store
 ) -> tuple[NDArray[np.int64], dict[str, list[Json]]]:
     """Numbers of the cases done, from 0, and results of each by its pointer."""
-    index = {at: plan.results.index(parts_of(at)) for at in wanted}
+    index = {at: -2 if at == _ERRORS else plan.results.index(parts_of(at)) for at in wanted}
     values: dict[str, list[Json]] = {at: [] for at in index}
     numbers = []
-    nothing = [None] * len(plan.results)
+    nothing = [None] * (len(plan.results) + 2)
     for case, status, cells in store.every_row(study):
         held = orjson.loads(cells) if status == 200 else nothing
         numbers.append(case)

@@ -23,7 +23,7 @@ from hydraulics.job import solve_together
 from hydraulics.layout.walk import loop_count
 
 Row = tuple[int, bytes]
-"""Status of a case, and its results in order or its problem, as JSON."""
+"""Status of a case; results in order and how many errors and warnings, or its problem, as JSON."""
 
 MOST_ERRORS: Final = 3
 """Most errors that a row keeps of a problem; its detail tells how many there are."""
@@ -112,7 +112,8 @@ def _row(asked: Asked, results: tuple[Place, ...], limits: Settings, job: Json) 
     try:
         with time_limit(limits.max_seconds):
             answer = answer_of(asked)
-        return 200, orjson.dumps([_told(value_at(answer, place)) for place in results])
+        kept = [_told(value_at(answer, place)) for place in results]
+        return 200, orjson.dumps([*kept, *_found(answer)])
     except (RefusedError, HydraulicsError) as error:
         return _refused(problem_of(error, job))
     except TimeLimitError:
@@ -120,6 +121,19 @@ def _row(asked: Asked, results: tuple[Place, ...], limits: Settings, job: Json) 
         return _refused(problem_of(ProblemError("time-limit-exceeded", told), job))
     except Exception as error:
         return _refused(fault_of_service(error))
+
+
+def _found(answer: Json) -> tuple[int, int]:
+    """How many errors and warnings an answer tells, those of its chapters once each."""
+    told, parts = set(), [answer]
+    while parts:
+        for name, part in parts.pop().items():
+            if name == "findings":
+                told |= {(each["severity"], each["message"]) for each in part}
+            elif isinstance(part, dict):
+                parts.append(part)
+    found = [severity for severity, _ in told]
+    return found.count("error"), found.count("warning")
 
 
 def _told(value: Json) -> Json:

@@ -18,6 +18,7 @@ Stored = tuple[int, int, bytes]
 """Case from 0, status, and what is kept of it."""
 
 _BATCH: Final = 5_000
+_FOUND: Final = ("errors", "warnings")
 
 
 def told_rows(plan: Plan, stored: Sequence[Stored]) -> list[dict[str, Any]]:
@@ -45,6 +46,7 @@ def told_rows(plan: Plan, stored: Sequence[Stored]) -> list[dict[str, Any]]:
         row["status"] = status
         held = orjson.loads(cells)
         if status == 200:
+            *held, row["errors"], row["warnings"] = held
             pairs = zip(results_at, held, strict=True)
             row["results"] = {at: value for at, value in pairs if value is not None}
         else:
@@ -75,12 +77,12 @@ def table_of(plan: Plan, stored: Iterable[Stored]) -> Table:
                 row |= {"case": case + 1, "status": status}
                 held = orjson.loads(cells)
                 if status == 200:
-                    row |= dict(zip(results, held, strict=True))
+                    row |= dict(zip((*results, *_FOUND), held, strict=True))
                 else:
                     row["detail"] = held["detail"]
                 yield row
 
-    return Table(("case", *varied, "status", *results, "detail"), rows())
+    return Table(("case", *varied, "status", *results, *_FOUND, "detail"), rows())
 
 
 def has_parquet() -> bool:
@@ -105,6 +107,7 @@ def write_parquet(plan: Plan, stored: Iterable[Stored], file: Path | IO[bytes]) 
 
     table = table_of(plan, stored)
     kinds = {"case": pa.int64(), "status": pa.int16(), "detail": pa.string()}
+    kinds |= dict.fromkeys(_FOUND, pa.int32())
     for place in plan.results:
         field = result_field(pointer(place), plan.calculation)
         kind = pa.float64() if isinstance(field, Number) else pa.string()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import json
 from itertools import product
 from pathlib import Path
 from typing import Any
@@ -96,6 +97,28 @@ def test_the_best_is_what_trying_all_alternatives_finds_and_limits_cost_what_the
     most = ask({"sum": [{"at": HEAD}], "towards": "max"})
     heads = [head for n, (head, *_) in enumerate(every) if able[n]]
     assert most["rows"][0]["goals"][0] == max(heads)
+
+
+def test_a_case_that_tells_an_error_is_none_of_the_best_unless_allowed(
+    client: FlaskClient,
+) -> None:
+    # Centres of 0.5 m take least land, and their trenches run into one another.
+    job = json.loads(Path("openapi/examples/quince-barn-short-tail.json").read_text("utf-8"))
+    area = "/land/area_m2"
+    axis = {"listed": {"at": "/plot/spacing_m", "values": [0.5, 1.3, 5]}}
+    body = {"calculation": "groundworks", "job": job, "results": [area], "variations": [axis]}
+    where = finished(client, body)
+    told = client.get(f"{where}/results").get_json()["rows"]
+    job["plot"]["spacing_m"] = 0.5
+    alone = [each["severity"] for each in answered("/v1/groundworks", job)["findings"]]
+    counted = {"errors": alone.count("error"), "warnings": alone.count("warning")}
+    assert counted["errors"] == 1
+    assert {name: told[0][name] for name in counted} == counted
+    asked: Json = {"goals": [{"sum": [{"at": area}]}]}
+    found = client.post(f"{where}/best", json=asked).get_json()
+    assert ([row["case"] for row in found["rows"]], found["eligible"]) == ([2, 3], 2)
+    found = client.post(f"{where}/best", json=asked | {"errors_allowed": True}).get_json()
+    assert [row["case"] for row in found["rows"]] == [1, 2, 3]
 
 
 def test_the_front_is_of_those_that_no_other_betters(client: FlaskClient, contract: Json) -> None:

@@ -89,7 +89,10 @@ def test_a_case_has_the_results_that_its_own_address_answers(calculation: str) -
         job["array"]["branches"][1]["loop"]["legs"][0]["straight"]["length_m"] = tail
         answer = answered(path_of(calculation), job)
         assert status == 200
-        assert json.loads(cells) == [value_at(answer, parts_of(each)) for each in pointed]
+        *told, errors, warnings = json.loads(cells)
+        assert told == [value_at(answer, parts_of(each)) for each in pointed]
+        severities = [each["severity"] for each in answer["findings"]]
+        assert (errors, warnings) == (severities.count("error"), severities.count("warning"))
 
 
 def test_a_study_runs_to_its_end_and_an_invalid_case_is_a_row_with_its_problem(
