@@ -24,7 +24,8 @@ LAYERS: Final[dict[str, tuple[str, int]]] = {
     "LEVEL": ("surveyed levels, at their height", 8),
     "TRENCH": ("trenches of loops, as wide as at the surface", 30),
     "TRENCH_CENTRE": ("their centre lines", 1),
-    "HEADER": ("header trenches, and ways of tails through water", 3),
+    "HEADER": ("header trenches", 3),
+    "IN_WATER": ("ways of tails through water, where nothing is dug", 5),
     "BORE": ("boreholes", 1),
     "MAT": ("pond mats", 4),
     "PIT": ("pits of spare pipe, as wide as at the surface", 30),
@@ -109,7 +110,7 @@ def dxf_of(plan: SitePlan) -> bytes:
         area("PIT", pit.shape)
         words(f"{pit.loop} spare", pit.corners[0])
     for stretch in plan.stretches:
-        line("HEADER", stretch.line)
+        line("IN_WATER" if stretch.medium == "water" else "HEADER", stretch.line)
         middle = shapely.LineString(stretch.line).interpolate(0.5, normalized=True)
         words(f"{stretch.pipes}", (float(middle.x), float(middle.y)))
     for chamber in plan.chambers:

@@ -34,6 +34,7 @@ _OURS: Final = {
     "CLEARANCE": "a keep-out's clearance is a number of the job",
     "TRENCH": "widths follow from the array",
     "HEADER": "header trenches are worked out by setting out",
+    "IN_WATER": "ways through water are worked out by setting out",
     "PIT": "pits of spare pipe are worked out by setting out",
     "TEXT": "lettering",
 }

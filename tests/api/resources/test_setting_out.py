@@ -1673,6 +1673,15 @@ def test_mats_have_their_places_and_sizes_in_the_answer_and_in_every_file(
     assert list(in_key.values()) == [True, True, False, False]
     table = [*csv.DictReader(io.StringIO(client.post(f"{PATH}.csv", json=MATS).text))]
     assert [each["point"] for each in table if each["kind"] == "mat"] == list(at)
+    drawing: Any = read(io.StringIO(client.post(f"{PATH}.dxf", json=MATS).text)).modelspace()
+    for layer, told in (("IN_WATER", "in_water_m"), ("HEADER", "header_dug_m")):
+        drawn = [
+            shapely.LineString(each.get_points("xy"))
+            for each in drawing.query(f'LWPOLYLINE[layer=="{layer}"]')
+        ]
+        assert sum(each.length for each in drawn) == pytest.approx(
+            content["totals"][told], rel=1e-3
+        )
     # What it decides, posted again, is the very same plan.
     again = answered(PATH, {n: MATS[n] for n in ("name", "setting_out")} | content["decides"])
     for name in ("mats", "chambers", "tails", "runs", "stretches"):
