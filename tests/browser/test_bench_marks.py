@@ -76,3 +76,43 @@ def test_a_pressure_to_be_tested_at_is_not_said_to_have_been(open_bench: Open) -
     stand = page.text_content("#step-commissioning .stand")
     assert ", test pressure " in stand
     assert "tested" not in stand
+
+
+def test_a_load_changed_after_the_array_was_laid_is_told_wherever_the_array_is(
+    open_bench: Open, address: str
+) -> None:
+    page = open_bench()
+    page.get_by_role("button", name="a heat load").click()
+    page.locator("#step-sizing .give .ask").wait_for()
+    heat = page.get_by_label("Heat pump gives")
+    heat.fill("9,5")
+    ask(page, "sizing")
+    page.get_by_role("button", name="Lay it out").click()
+    settled(page)
+    marks = {
+        name: page.locator("#jobline li", has_text=name) for name in ("The array", "Hand over")
+    }
+    page.wait_for_timeout(1000)
+    assert "as the load asks" not in page.text_content("#jobline")
+    heat.fill("14")
+    marks["The array"].filter(has_text="not as the load asks").wait_for()
+    found = page.request.post(f"{address}v1/designs", data=_job(page)).json()["findings"]
+    assert {"smaller_than_sized", "duty_not_as_sized"} <= {each["code"] for each in found}
+    for item in marks.values():
+        assert item.locator("span").text_content().startswith("■ 1 error: ")
+        assert item.locator("span").text_content().endswith(" · not as the load asks")
+    assert " · 1 from before a change" in marks["Hand over"].text_content()
+    assert page.get_attribute("#word", "data-state") == "fault"
+    assert page.text_content("#verdict-words").startswith("The array has ")
+    # What the service refuses of the load is not taken for an array as asked.
+    heat.fill("0")
+    marks["The array"].filter(has_text="not known whether it is as the load asks").wait_for()
+    # As it was sized, it is as the load asks.
+    heat.fill("9.5")
+    marks["The array"].filter(has_not_text="as the load asks").wait_for()
+    assert "before a change" not in page.text_content("#jobline")
+    # Warnings of a chapter are not lost by its age.
+    before = marks["Hand over"].locator("span").text_content()
+    page.locator("#step-sizing").get_by_label("Through").fill("21")
+    marks["Hand over"].filter(has_text="1 from before a change").wait_for()
+    assert marks["Hand over"].locator("span").text_content().startswith(before[:4])

@@ -34,6 +34,7 @@ const ABSENT = ["/array", "/duty", "/antifreeze"];
 const OF_WHOLE = [...OF_SPLIT, "heat", "ground", "plot", "heights", "ground_at_loops", "sizing"];
 const WHOLE_MS = 400;
 
+// `whole` is null where the service has refused to tell.
 const state = { job: {}, answer: null, whole: [], baseline: null, problem: null, faults: [] };
 // What the steps begin with, place by place, where the job has none; the job's once edited or asked for.
 let begun = beginnings();
@@ -80,6 +81,7 @@ function edit(pointer, value, event) {
   if (solved && event) editedAt = event.timeStamp;
   if (solved) refreshHeads();
   if (solved || state.problem) schedule();
+  else if (OF_WHOLE.includes(partsOf(pointer)[0])) judge();
   byId("example").value = "";
   showJson();
   changed();
@@ -310,12 +312,12 @@ async function askWhole() {
   wholeAsked = text;
   const answer = await attempt(async () => (await post("designs", JSON.parse(text))).json(), () => null);
   if (text !== read()) return; // edited since
-  state.whole = answer?.findings ?? [];
+  state.whole = answer?.findings ?? null;
   showFound();
   changed();
 }
 
-const others = () => ({ whole: state.whole, steps: findingsOfSteps() });
+const others = () => ({ whole: state.whole ?? [], steps: findingsOfSteps() });
 
 function showFound() {
   if (state.answer && !state.problem) showJudged({ ...state, open: goTo, others });
@@ -583,7 +585,9 @@ async function start() {
       open: () => byId("open-file").click(),
       job: () => state.job,
       answer: () => state.answer,
-      whole: () => state.whole,
+      whole: () => state.whole ?? [],
+      /** Whether it is known if the array is as sized. */
+      isCompared: () => state.whole !== null,
       problem: () => state.problem,
       flags: () => (state.answer ? flagsOf(state.answer) : []),
       held,

@@ -22,6 +22,7 @@ import { attempt, download, getJson, keep, kept, post } from "./service.js";
 // `aside(job)` is passed by in going on.
 const STEPS = [load, setOut, even, pumps, dig, fill, handOver];
 const FOLLOW_MS = 250;
+const UNLIKE_LOAD = ["smaller_than_sized", "duty_not_as_sized"];
 const KEPT_OPEN = "evenloop-bench-open";
 
 let page = null; // what the bench gives: job(), whole(), held(), edit(), take(), begin(), goTo(), say()
@@ -190,10 +191,8 @@ export function showAgain() {
 }
 
 /** Findings of what the steps answered of the job as it stands. */
-export const findingsOfSteps = () => foundBy(() => true);
-
-const foundBy = (isMeant) => [...states.values()]
-  .filter((state) => state.answer && !state.problem && !isStale(state) && isMeant(state.step)).flatMap(({ answer }) => answer.findings ?? []);
+export const findingsOfSteps = () => [...states.values()]
+  .filter((state) => state.answer && !state.problem && !isStale(state)).flatMap(({ answer }) => answer.findings ?? []);
 
 /** Whether a step was asked. */
 export const isAsked = (key) => states.get(key).answer !== null;
@@ -260,13 +259,22 @@ function stand(state) {
 function chaptersWords() {
   if (page.job().array === undefined && page.job().sizing === undefined) return "no array yet";
   const count = Object.keys(CHAPTERS).filter((key) => page.job()[key] !== undefined).length;
+  const old = chaptersAsked().filter(isStale).length;
   return (count ? `flow split and ${count} chapter${count === 1 ? "" : "s"}` : "flow split alone")
-    + (planStand() ? ", of the plan's array" : "");
+    + (planStand() ? ", of the plan's array" : "") + (old ? ` · ${old} from before a change` : "") + ofLoad();
 }
+
+/** The steps of the document's chapters that were answered, whether of the job as it stands or from before a change. */
+const chaptersAsked = () => [...states.values()]
+  .filter(({ answer, problem, step }) => answer && !problem && page.job()[step.key] !== undefined);
 
 /** Findings of what the document will hold, as far as it was asked. */
 const ofDocument = () => (page.answer() && !page.problem() ? [...page.answer().findings, ...page.whole(),
-  ...foundBy(({ key }) => page.job()[key] !== undefined)] : []);
+  ...chaptersAsked().flatMap(({ answer }) => answer.findings ?? [])] : []);
+
+/** What is said of an array that is not the one the job's load asks for, or may not be. */
+const ofLoad = () => (!page.isCompared() ? " · not known whether it is as the load asks"
+  : page.whole().some(({ code }) => UNLIKE_LOAD.includes(code)) ? " · not as the load asks" : "");
 
 /** What came of the array: what its item in the line and the hand-over's list say, and how it stands. */
 function arrayStand() {
@@ -276,7 +284,7 @@ function arrayStand() {
   if (page.problem()) return { words: "■ not answered", flag: "faulty" };
   if (!answer) return { words: "not solved yet", flag: null };
   const findings = [...answer.findings, ...page.whole()];
-  return { flag: "done", words: led(arrayWords(answer), findings), worst: worstOf(findings)?.kind };
+  return { flag: "done", words: led(arrayWords(answer), findings) + ofLoad(), worst: worstOf(findings)?.kind };
 }
 
 const arrayWords = ({ loops: { length }, imbalance }) => (imbalance
