@@ -43,6 +43,7 @@ _IN_MEMORY: Final = 2**26
 _FOLDED: Final = re.compile(rb"\r\n[ \t]")
 _HOST: Final = re.compile(rb"(?im)^host[ \t]*:[ \t]*(.*?)[ \t]*\r?$")
 _HOST_VALUE: Final = re.compile(rb"(?:[A-Za-z0-9._~-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\])(?::\d{0,5})?")
+_LONG: Final = re.compile(rb"(?im)^content-length[ \t]*:[ \t]*[0-9]{1000}")
 _LENGTH: Final = re.compile(rb"(?im)^content-length[ \t]*:")
 _ENCODING: Final = re.compile(rb"(?im)^transfer-encoding[ \t]*:[ \t]*(.*?)[ \t]*\r?$")
 
@@ -84,6 +85,7 @@ def _doubt(head: bytes) -> str:
         "it has both Content-Length and Transfer-Encoding (RFC 9112, 6.3)": (
             encodings and _LENGTH.search(head)
         ),
+        "its Content-Length is longer than any number": _LONG.search(head),
         "it is chunked more than once (RFC 9112, 6.1)": (
             b",".join(encodings).lower().count(b"chunked") > 1
         ),
@@ -99,6 +101,7 @@ class _Parser(HTTPRequestParser):
 
     adj: Any
     command: Any
+    empty: bool
     error: Any
 
     def parse_header(self, header_plus: bytes) -> None:
@@ -117,7 +120,8 @@ class _Parser(HTTPRequestParser):
                 "no-room", "There is no room to hold the body.", (("Retry-After", "10"),)
             )
             consumed = len(data)
-        if head and self.headers_finished and self.error is None:
+        # A line that is empty may stand before a request (RFC 9112, 2.2), and is none.
+        if head and self.headers_finished and self.error is None and not self.empty:
             self.error = self._refused_by_its_head()
         if self.error is not None:
             self.completed, self.expect_continue = True, False

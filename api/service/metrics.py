@@ -81,9 +81,10 @@ LOG_FAILURES: Final = Counter(
 )
 
 
-def files_of(place: int) -> list[str]:
-    """Names of the files in which a worker counts."""
-    return [f"{kind}_place{place}.db" for kind in _KINDS]
+def files_of(place: int | None) -> list[str]:
+    """Names of the files in which a worker counts; None: this process, which has no place."""
+    under = os.getpid() if place is None else f"place{place}"
+    return [f"{kind}_{under}.db" for kind in _KINDS]
 
 
 def take_place(place: int) -> None:

@@ -228,7 +228,7 @@ def reserve(folder: Path, places: int) -> None:
     folder
         Where they are counted.
     places
-        Workers that count.
+        Workers that count. So does this process, which becomes their supervisor.
 
     Raises
     ------
@@ -236,7 +236,7 @@ def reserve(folder: Path, places: int) -> None:
         There is no room now.
     """
     try:
-        for place in range(places):
+        for place in (None, *range(places)):
             for name in files_of(place):
                 with (folder / name).open("xb") as file:
                     os.posix_fallocate(file.fileno(), 0, _METRICS_BYTES)

@@ -51,12 +51,17 @@ class Turns:
         """Wait for a turn and hold it; raises ProblemError (too-busy) where there is none."""
         with self._lock:
             if self.full:
-                raise self._refusal()
+                raise self._refusal(
+                    f"{self._most:,} calculations are under way or waiting in this worker, which is"
+                    " all it takes on"
+                )
             self._present += 1
         try:
             turn = self._wait()
             if turn is None:
-                raise self._refusal()
+                raise self._refusal(
+                    f"No turn came within {self._longest_wait:g} s, which is the longest wait"
+                )
             try:
                 UNDER_WAY.inc()
                 yield
@@ -77,11 +82,9 @@ class Turns:
                 return self._beside
         return None
 
-    def _refusal(self) -> ProblemError:
+    @staticmethod
+    def _refusal(why: str) -> ProblemError:
         TURNED_AWAY.labels("too-busy").inc()
         return ProblemError(
-            "too-busy",
-            f"{self._most:,} calculations are under way or waiting in this worker, which is all it "
-            "takes on; this one was not begun.",
-            headers={"Retry-After": "1"},
+            "too-busy", f"{why}; this calculation was not begun.", headers={"Retry-After": "1"}
         )

@@ -553,6 +553,21 @@ def test_short_calculations_go_one_after_the_other_and_begin_beside_a_long_one()
         assert 0.2 < time.monotonic() - began < 5.0
 
 
+def test_who_is_turned_away_is_told_whether_for_number_or_for_time() -> None:
+    from api.service.problems import ProblemError
+    from api.service.turns import Turns
+
+    turns = Turns(1, 1, 0.05)
+    with turns.turn():
+        with pytest.raises(ProblemError, match=r"No turn came within 0.05 s"), turns.turn():
+            pass
+        with turns._lock:
+            turns._present += 1  # one that waits
+        two = "2 calculations are under way or waiting"
+        with pytest.raises(ProblemError, match=two), turns.turn():
+            pass
+
+
 @pytest.mark.parametrize(
     "accept", ["application/json;charset=utf-8", "application/json; charset=UTF-8; q=0.4", "*/*"]
 )

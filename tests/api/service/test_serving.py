@@ -4,6 +4,7 @@ import contextlib
 import errno
 import gc
 import json
+import os
 import re
 import socket
 import tempfile
@@ -221,10 +222,25 @@ def test_a_full_disk_refuses_long_bodies_clearly_and_nothing_else(
         assert exchange(port, HEALTH)[0].split()[1] == "200"
 
 
+@pytest.mark.parametrize("lines", [1, 2, 40])
+def test_empty_lines_before_a_request_are_passed_over(lines: int) -> None:
+    # RFC 9112, 2.2: a server should ignore at least one.
+    with served() as port:
+        assert exchange(port, b"\r\n" * lines + HEALTH)[0].split()[1] == "200"
+
+
+def test_a_length_of_thousands_of_digits_is_refused() -> None:
+    with served() as port:
+        told = exchange(port, POST + b"Content-Length: " + b"9" * 5_000 + b"\r\n\r\n")
+    assert told[0].split()[1] == "400"
+    assert "Content-Length" in json.loads(told[2])["detail"]
+
+
 def test_room_for_metrics_is_taken_before_the_workers_start(tmp_path: Path) -> None:
     production.reserve(tmp_path, 2)
     files = list(tmp_path.iterdir())
-    assert len(files) == 6
+    assert len(files) == 9  # the supervisor counts, too
+    assert sum(f"_{os.getpid()}.db" in each.name for each in files) == 3
     for each in files:  # allocated, not merely as long: a hole would need room when written
         assert each.stat().st_blocks * 512 >= each.stat().st_size > 100_000
 
