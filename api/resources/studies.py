@@ -68,7 +68,7 @@ def _store() -> Iterator[Store]:
         yield kept[os.getpid()]
     except (SQLAlchemyError, OSError) as error:
         current_app.logger.warning("studies cannot be kept: %s", str(error)[:500])
-        detail = "The database of studies cannot be reached, or has no room."
+        detail = "The database of studies cannot be reached, or there is no room on a disk."
         raise ProblemError("no-store", detail, headers={"Retry-After": str(_WAIT)}) from error
 
 
@@ -240,6 +240,7 @@ def get_results_parquet(study: str) -> Response:
         found = _found(store, study)
         file = tempfile.TemporaryFile()  # noqa: SIM115 (closed once it is sent)
         write_parquet(plan_of_text(found.document), store.every_row(found), file)
+        file.flush()  # a disk that is full is told before the answer begins
     return _file(_sent(file), PARQUET, "parquet")
 
 
