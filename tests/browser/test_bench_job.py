@@ -154,7 +154,6 @@ def test_a_house_with_its_plot_takes_twelve_interactions_and_the_plans_lengths(
     page.wait_for_function("point => point === document.activeElement", arg=point.element_handle())
     top, low = (point.bounding_box()[side] for side in ("y", "height"))
     assert 0 <= top <= 860 - low
-    page.locator("#step-setting_out .laid.stale").wait_for()
     page.locator("#step-setting_out .laid:not(.stale)").wait_for()
     settled(page)
     for name, key in (
@@ -531,6 +530,8 @@ def test_pasted_pumps_say_which_line_is_wrong(open_bench: Open) -> None:
         text.fill(typed)
         ask(page, "pump_choice")
         assert words in page.text_content(f"#{text.get_attribute('aria-describedby')}"), typed
+    text.fill(PUMPS_CSV + "\nAmple;2600;0,5;8,6;90;7")
+    assert "6 cells" in page.text_content(f"#{text.get_attribute('aria-describedby')}")
     candidates = example("quince-barn-short-tail")["pump_choice"]["candidates"]
     text.fill(json.dumps(candidates))
     shown = ask(page, "pump_choice")
@@ -538,6 +539,24 @@ def test_pasted_pumps_say_which_line_is_wrong(open_bench: Open) -> None:
     shown.get_by_role("button", name="Draw").nth(1).click()
     assert shown.get_by_role("button", name="Draw").nth(1).get_attribute("aria-pressed") == "true"
     assert shown.locator("svg.pumps .at.cold").count() == 1
+
+
+def test_pumps_that_were_read_stay_in_the_job_while_a_text_cannot_be_read(
+    open_bench: Open,
+) -> None:
+    page = open_bench()
+    step = open_step(page, "pump_choice")
+    step.get_by_label("Pumps", exact=True).select_option("own")
+    text = step.get_by_label("Tables, as CSV rows or JSON")
+    text.fill(PUMPS_CSV)
+    good = job_file(page)["pump_choice"]["candidates"]
+    text.fill(PUMPS_CSV.replace("8,6", "8.6 m"))
+    told = page.text_content(f"#{text.get_attribute('aria-describedby')}")  # at once, unasked
+    assert "8.6 m" in told
+    assert "kept" in told
+    assert job_file(page)["pump_choice"]["candidates"] == good
+    ask(page, "pump_choice")
+    assert "8.6 m" in page.text_content(f"#{text.get_attribute('aria-describedby')}")
 
 
 def test_hostile_names_are_text_in_every_step(open_bench: Open) -> None:

@@ -175,7 +175,7 @@ NEVER = {
             "pumps/viscosity.py viscosity",
             "shallow/response.py longest", "shallow/response.py pipes",
             "shallow/response.py pipes.0", "shallow/response.py pipes.0.across",
-            "shallow/response.py seconds",
+            "shallow/response.py seconds", "studies/sensitivity.py result",
         ),
         _OWN,
     ),
@@ -187,6 +187,7 @@ NEVER = {
             "plot/site_plan.py depth", "plot/site_plan.py diameter",
             "plot/site_plan.py top_width", "plot/site_plan.py width",
             "split/duty.py temperature_change",
+            "studies/cases.py points",  # as a study is accepted: studies/plan.py
             "fluid/mixture.py temperature",  # at the temperature at fault: requests/duty.py
         ),
         _READ,

@@ -233,7 +233,7 @@ def test_a_speed_that_is_no_number_of_revolutions_is_refused_with_a_hint(
     answer = solve(job)
     assert answer.status_code == 422
     (error,) = errors_of(answer).values()
-    assert "more than 100 1/min" in error["detail"]
+    assert "more than 200 1/min" in error["detail"]
     assert "2900 and not 100 %" in error["detail"]
 
 

@@ -117,7 +117,9 @@ def test_a_slinky_is_counted_as_by_hand() -> None:
     # Four trenches of 30 coils at 1 m; a section of 1.2 m with sides sloping 0.2 to 1, 1.3 m deep.
     section = 1.2 * 1.3 + 0.2 * 1.3**2
     assert content["loop_trenches"]["length_m"] == 120
-    assert content["loop_trenches"]["dug_m3"] == pytest.approx(120 * section, rel=1e-5)
+    # Both ends rise as the sides do: m h² (w + 4/3 m h) more for each.
+    ends = 0.2 * 1.3**2 * (1.2 + 4 / 3 * 0.2 * 1.3)
+    assert content["loop_trenches"]["dug_m3"] == pytest.approx(120 * section + 4 * ends, rel=1e-5)
     # Bulking of clay: the middle of 20 to 40 %, in classes of engineering-geological mapping.
     assert content["bulking_percent"] == 30
     total = content["total"]

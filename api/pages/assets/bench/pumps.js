@@ -41,6 +41,9 @@ function fromCsv(text) {
   const pumps = new Map();
   for (const [line, number] of lines.slice(1)) {
     const cells = cellsOf(line, separator);
+    if (cells.length > names.length && cells.slice(names.length).some((each) => each !== "")) {
+      return { fault: `Line ${number}: it has ${cells.length} cells, and the first row names ${names.length} columns; with a decimal comma part them by ;.` };
+    }
     const row = Object.fromEntries(names.map((name, at) => [name, cells[at] ?? ""]));
     if (row.pump === "") return { fault: `Line ${number}: the pump has no name.` };
     const value = (name) => typedNumber(separator === "," ? row[name] : row[name].replace(",", "."));
@@ -125,7 +128,7 @@ function pumpChart(answer, pump, width) {
 
 // ------------------------------------------------------------------------------------ the step
 
-let unread = ""; // text that holds no pumps yet, and so is not in the job
+let unread = ""; // text that holds no pumps yet; the job keeps those that were read last
 
 function tablesField() {
   const at = "/pump_choice/candidates";
@@ -133,11 +136,11 @@ function tablesField() {
     wide: true, rows: 8, placeholder: CSV_SAMPLE, own: true,
     hint: "CSV: a row for each point under pump, speed_rpm, flow_l_s, head_m, power_w; three points at "
       + "least for each speed. JSON: as pump_choice.candidates of a job.",
-    write: (candidates) => (candidates === undefined ? unread : JSON.stringify(candidates, null, 1)),
+    write: (candidates) => unread || (candidates === undefined ? "" : JSON.stringify(candidates, null, 1)),
     read: (typed) => {
-      const { candidates } = pumpsFrom(typed);
+      const { candidates, fault } = pumpsFrom(typed);
       unread = candidates ? "" : typed;
-      return candidates;
+      return candidates ?? { unread: held(at) ? `${fault} The pumps read before are kept.` : fault };
     },
   });
   field.querySelector("textarea").spellcheck = false;
@@ -213,7 +216,8 @@ export const pumps = {
   ],
 
   faults() {
-    if (held("/pump_choice/use_invented_pumps") === true || held("/pump_choice/candidates") !== undefined) return [];
+    if (held("/pump_choice/use_invented_pumps") === true) return [];
+    if (held("/pump_choice/candidates") !== undefined && unread === "") return [];
     return [{ pointer: "/pump_choice/candidates", detail: pumpsFrom(unread).fault }];
   },
 
