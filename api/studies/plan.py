@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from api.contract.operations import OPERATIONS
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal, RefusedError, pointer, value_at
 from api.schemas.fields import Checked, Refusals, suggested_field
+from api.schemas.job import JobSchema
 from api.schemas.objects import ListOf, Nested, StrictSchema, schema_of
 from api.schemas.studies import StudySchema
 from api.settings import Settings
@@ -238,6 +239,7 @@ def _ranges(kind: str, of: dict[str, Any]) -> Iterator[tuple[Place, dict[str, An
 def _faults_of_places(plan: Plan) -> Iterator[Refusal]:
     """Places that are varied twice, or within one that is, or that the job has no room for."""
     seen: list[Place] = []
+    parts = schema_of(JobSchema).checks
     for number, axis in enumerate(plan.axes):
         for place in axis.places:
             told = pointer(place)
@@ -250,7 +252,11 @@ def _faults_of_places(plan: Plan) -> Iterator[Refusal]:
             fits = (isinstance(around, dict)) or (
                 isinstance(around, list) and isinstance(last, int) and last < len(around)
             )
-            if around is MISSING or not fits:
+            if str(place[0]) not in parts:
+                hint = suggested_field(str(place[0]), parts, [])
+                detail = f"A job has no {str(place[0])[:60]}{hint}"
+                yield Refusal(("variations", number), detail, told, ", ".join(parts))
+            elif around is MISSING or not fits:
                 detail = f"The job has nothing at {told} nor an object that could have it."
                 yield Refusal(("variations", number), detail, allowed="places of the job")
 

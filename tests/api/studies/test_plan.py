@@ -102,6 +102,8 @@ SAMPLED: dict[str, Any] = {
         ([], "/variations", "0 items"),
         ([{"listed": {"at": "/array/branches/7/count", "values": [1]}}], "/variations/0",
          "nothing"),
+        ([{"listed": {"at": "/limit", "values": [1]}}], "/variations/0",
+         "A job has no limit; did you mean 'limits'?"),
         ([{"listed": {"at": "duty", "values": [1]}}], "/variations/0/listed/at", "JSON Pointer"),
         ([{"listed": {"at": "/duty", "values": [{}]}}, {"listed": {"at": "/duty/flow_l_s",
            "values": [1]}}], "/variations/1", "varied already"),
