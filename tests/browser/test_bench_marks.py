@@ -6,6 +6,7 @@ Errors and warnings are counted in what the service answers to the same job.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -67,6 +68,29 @@ def test_every_mark_leads_with_the_worst_of_its_own_chapter(open_bench: Open, ad
     assert kinds >= {"■", "▲"}
     assert report.locator(".stand").text_content().startswith(_worst(whole))
     assert barriers(page, "color-contrast") == []
+
+
+def test_what_was_not_asked_of_an_opened_job_is_not_ticked_off(
+    open_bench: Open, address: str
+) -> None:
+    page = open_bench()
+    job = example("quince-barn-short-tail")
+    job["commissioning"]["pressure_test"] = {"test_pressure_kpa": 2500}  # bears an error
+    paste(page, job)
+    report = open_step(page, "report")
+    settled(page)
+    row = report.locator(".contents-ledger li", has_text="Commissioning")
+    assert row.locator("span").first.text_content() == "○"
+    assert "not asked yet" in row.text_content()
+    before = re.search(r"(\d) not asked yet", report.locator(".stand").text_content())
+    assert before
+    ask(page, "commissioning")
+    answer = page.request.post(f"{address}v1/commissioning", data=_job(page)).json()
+    assert "error" in [each["severity"] for each in answer["findings"]]
+    assert row.locator("span").first.text_content() == "■"
+    after = re.search(r"(\d) not asked yet", report.locator(".stand").text_content())
+    assert after
+    assert int(after[1]) == int(before[1]) - 1
 
 
 def test_a_pressure_to_be_tested_at_is_not_said_to_have_been(open_bench: Open) -> None:

@@ -63,9 +63,9 @@ export const handOver = {
     if (job.array === undefined && job.sizing === undefined) {
       return [el("p", { text: "No document yet: the job has no array. Size one from the load and lay it out." })];
     }
-    // An error or warning of what is in stands in the place of its tick.
+    // An error or warning of what is in stands in the place of its tick, as does that nobody asked.
     const row = (title, said, isIn, old) => {
-      const [, sign = "✓", rest] = /^(?:([■▲]) )?(.*)$/.exec(said);
+      const [, sign = "✓", rest] = /^(?:([■▲○]) )?(.*)$/.exec(said);
       return el("li", { class: isIn ? { "■": "error", "▲": "warning" }[sign] : "out" },
         el("span", { text: isIn ? sign : "–" }), el("span", { text: title }),
         el("span", { class: old ? "old" : "quiet", text: rest }));

@@ -260,8 +260,10 @@ function chaptersWords() {
   if (page.job().array === undefined && page.job().sizing === undefined) return "no array yet";
   const count = Object.keys(CHAPTERS).filter((key) => page.job()[key] !== undefined).length;
   const old = chaptersAsked().filter(isStale).length;
+  const unasked = Object.keys(CHAPTERS).filter((key) => page.job()[key] !== undefined && !states.get(key)?.answer).length;
   return (count ? `flow split and ${count} chapter${count === 1 ? "" : "s"}` : "flow split alone")
-    + (planStand() ? ", of the plan's array" : "") + (old ? ` · ${old} from before a change` : "") + ofLoad();
+    + (planStand() ? ", of the plan's array" : "") + (unasked ? ` · ${unasked} not asked yet` : "")
+    + (old ? ` · ${old} from before a change` : "") + ofLoad();
 }
 
 /** The steps of the document's chapters that were answered, whether of the job as it stands or from before a change. */
@@ -431,7 +433,7 @@ function show(state) {
       const other = states.get(key);
       const old = isStale(other);
       return {
-        said: other.problem ? "■ not answered" : other.answer ? `${ledWords(other)}${old ? ", before a change" : ""}` : "as its step stands",
+        said: other.problem ? "■ not answered" : other.answer ? `${ledWords(other)}${old ? ", before a change" : ""}` : "○ not asked yet: its findings are not known",
         old,
         asked: other.answer !== null,
       };
