@@ -273,10 +273,11 @@ def _needed(part: Part | None, name: str) -> Part:
     return part
 
 
-def solve_together(several: Iterable[Chapters]) -> None:
+def solve_together(several: Iterable[Chapters], *, around: bool = True) -> None:
     """Solve arrays of several jobs that are joined alike all at once, for their chapters to take.
 
-    A job whose array is yet to be made, or with which something is wrong, is left as it is.
+    At flows around their duties too, where that is asked. A job whose array is yet to be made, or
+    with which something is wrong, is left as it is.
     """
     given = [
         (each, Asked(job.circuit, job.plant, job.mixture, job.duty))
@@ -285,7 +286,7 @@ def solve_together(several: Iterable[Chapters]) -> None:
         if job.circuit is not None and job.setting_out is None
         if job.mixture is not None and job.duty is not None
     ]
-    solved = solved_together([asked for _, asked in given])
+    solved = solved_together([asked for _, asked in given], around=around)
     for (each, _), one in zip(given, solved, strict=True):
         each.solved = one
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from api.answers.numbers import round_one
-from api.refusals import Place, pointer
+from api.refusals import Json, Place, pointer
 from api.version import VERSION
 from hydraulics.findings import Finding, gravity
 from hydraulics.fluid.antifreezes import KINDS
@@ -20,6 +20,15 @@ ARRAY: Final[Place] = ("array",)
 """Where the array stands that a job gives."""
 DECIDED: Final[Place] = ("decides", "array")
 """Where it stands that the service made."""
+
+
+Wanted = frozenset[str | int] | None
+"""Names of the fields of an answer that are asked for; None for all."""
+
+
+def built(parts: Mapping[str, Callable[[], Json]], wanted: Wanted) -> Object:
+    """Those parts of an answer that are asked for."""
+    return {name: make() for name, make in parts.items() if wanted is None or name in wanted}
 
 
 def position(point: tuple[float, float], decimals: int = 3) -> Object:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import numpy as np
@@ -11,13 +11,15 @@ from api.answers.numbers import one_percent, percent, round_one, rounded
 from api.answers.parts import (
     ARRAY,
     Object,
+    Wanted,
     branch_pointer,
+    built,
     duty_of,
     findings_of,
     fluid_of,
     method_of,
 )
-from api.refusals import Place
+from api.refusals import Json, Place
 from hydraulics.fluid.mixture import Mixture
 from hydraulics.job import Job
 from hydraulics.layout.walk import closed_loops
@@ -130,8 +132,8 @@ def headers_of(result: FlowSplit, root: Place) -> list[Object]:
     ]
 
 
-def imbalance_of(result: FlowSplit) -> Object | None:
-    """How uneven the split is; None where nothing flows."""
+def imbalance_of(result: FlowSplit, wanted: Wanted = None) -> Object | None:
+    """How uneven the split is, as far as it is wanted; None where nothing flows."""
     judged = result.imbalance
     if judged is None:
         return None
@@ -143,8 +145,8 @@ def imbalance_of(result: FlowSplit) -> Object | None:
         "spread_percent": one_percent(judged.spread),
         "min_share_loop": names[judged.most_starved],
         "index_loop": names[judged.index_loop],
-        "causes": list(judged.causes),
-        "remedies": list(judged.remedies),
+        **built({"causes": lambda: list(judged.causes)}, wanted),
+        **built({"remedies": lambda: list(judged.remedies)}, wanted),
     }
 
 
@@ -170,6 +172,7 @@ def split_of(
     *,
     root: Place = ARRAY,
     running: PumpsOnArray | None = None,
+    wanted: Wanted = None,
 ) -> Object:
     """SplitAnswerSchema's object of a result, but for the job's name.
 
@@ -183,40 +186,50 @@ def split_of(
         Where the array stands.
     running
         The pump that runs on the array; None where none was decided.
+    wanted
+        What of it is asked.
     """
-    to_ground, in_loops, from_ground = result.fluids
-    imbalance = imbalance_of(result)
+    parts: dict[str, Callable[[], Json]] = {
+        "fluid": lambda: _fluids_of(result),
+        "loops": lambda: loops_of(result, root),
+        "closed_loops": lambda: closed_of(result, root),
+        "headers": lambda: headers_of(result, root),
+        "imbalance": lambda: imbalance_of(result, wanted),
+        "pump": lambda: pump_of(result),
+        "system_curve": lambda: _curve_of(result),
+        "running": lambda: None if running is None else _running_of(running, result, root),
+        "findings": lambda: findings_of(
+            (*result.findings, *(running.findings if running is not None else ())), root
+        ),
+        "cautions": lambda: list(result.cautions),
+        "residuals": lambda: _residuals_of(result, root),
+        "method": lambda: method_of(_mixture(job)),
+    }
+    return {name: part for name, part in built(parts, wanted).items() if part is not None}
+
+
+def _fluids_of(result: FlowSplit) -> Object:
+    names = ("to_ground", "in_loops", "from_ground")
+    return {name: fluid_of(each) for name, each in zip(names, result.fluids, strict=True)}
+
+
+def _residuals_of(result: FlowSplit, root: Place) -> Object:
+    return {
+        "mass_relative": round_one(result.residuals.mass),
+        "energy_relative": round_one(result.residuals.energy),
+        "max_residual_where": branch_pointer(result.residuals.worst_branch, root),
+        "iterations": result.residuals.iterations,
+    }
+
+
+def _curve_of(result: FlowSplit) -> list[Object]:
     curve = result.curve
     columns = (curve.volume_flow * 1e3, curve.pressure / 1e3, curve.head, percent(curve.spread))
     points = rounded(np.stack(columns, axis=1))
-    return {
-        "fluid": {
-            "to_ground": fluid_of(to_ground),
-            "in_loops": fluid_of(in_loops),
-            "from_ground": fluid_of(from_ground),
-        },
-        "loops": loops_of(result, root),
-        "closed_loops": closed_of(result, root),
-        "headers": headers_of(result, root),
-        **({"imbalance": imbalance} if imbalance else {}),
-        "pump": pump_of(result),
-        "system_curve": [
-            {"flow_l_s": flow, "head_kpa": pressure, "head_m": head, "spread_percent": spread}
-            for flow, pressure, head, spread in points
-        ],
-        **({"running": _running_of(running, result, root)} if running is not None else {}),
-        "findings": findings_of(
-            (*result.findings, *(running.findings if running is not None else ())), root
-        ),
-        "cautions": list(result.cautions),
-        "residuals": {
-            "mass_relative": round_one(result.residuals.mass),
-            "energy_relative": round_one(result.residuals.energy),
-            "max_residual_where": branch_pointer(result.residuals.worst_branch, root),
-            "iterations": result.residuals.iterations,
-        },
-        "method": method_of(_mixture(job)),
-    }
+    return [
+        {"flow_l_s": flow, "head_kpa": pressure, "head_m": head, "spread_percent": spread}
+        for flow, pressure, head, spread in points
+    ]
 
 
 def _mixture(job: Job) -> Mixture:

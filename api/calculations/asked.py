@@ -18,7 +18,7 @@ from api.answers.decides import (
 )
 from api.answers.designs import chapters_of
 from api.answers.groundworks import groundworks_of
-from api.answers.parts import ARRAY, DECIDED, Object, findings_of
+from api.answers.parts import ARRAY, DECIDED, Object, Wanted, findings_of
 from api.answers.pump_choice import pump_choice_of
 from api.answers.setting_out import setting_out_of
 from api.answers.sizing import sizing_of
@@ -165,11 +165,16 @@ def _design(job: Asked) -> Object:
     return {"decides": decided(job.chapters, job.document), **answer}
 
 
+def _split(job: Asked, wanted: Wanted = None) -> Object:
+    chapters = job.chapters
+    return split_of(chapters.split, job.job, running=chapters.running, wanted=wanted)
+
+
 _ANSWERS: Final[Mapping[str, Callable[[Asked], Object]]] = MappingProxyType(
     {
         "sizing": _sizing,
         "setting_out": lambda job: setting_out_of(job.chapters, job.document["plot"]),
-        "split": lambda job: split_of(job.chapters.split, job.job, running=job.chapters.running),
+        "split": _split,
         "balancing": lambda job: balancing_of(
             job.chapters.balancing, job.job, job.document, job.chapters.heat_cost
         ),
@@ -183,13 +188,15 @@ _ANSWERS: Final[Mapping[str, Callable[[Asked], Object]]] = MappingProxyType(
 )
 
 
-def answer_of(job: Asked) -> Object:
+def answer_of(job: Asked, wanted: Wanted = None) -> Object:
     """What the address of a job's calculation answers to it.
 
     Parameters
     ----------
     job
         The job as it was read for that calculation.
+    wanted
+        What of the answer is asked, findings among it; the rest may be left out.
 
     Returns
     -------
@@ -204,5 +211,6 @@ def answer_of(job: Asked) -> Object:
         What was decided is beyond what a job can hold.
     """
     with computing(job):
-        answer = _ANSWERS[job.calculation](job)
+        split = job.calculation == "split"
+        answer = _split(job, wanted) if split else _ANSWERS[job.calculation](job)
     return job.named(answer)

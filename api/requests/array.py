@@ -10,6 +10,7 @@ from typing import Any, Final
 from api.refusals import BROKEN, MISSING, Json, Place, Refusal
 from api.requests.places import attempt, broken
 from api.schemas.fields import MOST_HINTS
+from api.schemas.shared import kept_readings, once
 from hydraulics.errors import HydraulicsError
 from hydraulics.layout.circuit import Branch, Circuit, Loop, Run
 from hydraulics.layout.legs import BoreholeU, Coiled, Leg, PondMat, Slinky, Straight, TrenchPasses
@@ -34,6 +35,13 @@ _STANDARD: Final = frozenset(pipe_names())
 
 def pipes_from(read: Json, refusals: Refusals) -> Pipes:
     """Pipes that the job declares, by name; `read` is its `pipes`, or BROKEN."""
+    if (kept := kept_readings()) is None:
+        return _pipes_made(read, refusals)
+    made: Pipes = once(kept, _pipes_made, (read,), refusals, lambda: _pipes_made(read, refusals))
+    return made
+
+
+def _pipes_made(read: Json, refusals: Refusals) -> Pipes:
     found: Pipes = {}
     for index, each in enumerate(() if read is BROKEN else read):
         at: Place = ("pipes", index)
@@ -282,6 +290,13 @@ def runs_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Jso
 def _branch_from(read: Json, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
     if read is BROKEN:
         return BROKEN
+    if (kept := kept_readings()) is None:
+        return _branch_made(read, pipes, place, refusals)
+    make = lambda: _branch_made(read, pipes, place, refusals)  # noqa: E731
+    return once(kept, _branch_made, (read, pipes), refusals, make)
+
+
+def _branch_made(read: Read, pipes: Pipes, place: Place, refusals: Refusals) -> Json:
     runs, port = (), None
     if "runs" in read:
         runs, port = runs_from(read["runs"], pipes, (*place, "runs"), refusals)

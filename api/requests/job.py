@@ -35,6 +35,7 @@ from api.requests.setting_out import setting_out_from
 from api.requests.sizing import sizing_from
 from api.schemas.job import JobSchema
 from api.schemas.objects import Nested, schema_of
+from api.schemas.shared import kept_readings, once
 from hydraulics.job import Job
 from hydraulics.layout.circuit import Circuit, Loop
 from hydraulics.layout.walk import loop_count, part_count
@@ -263,7 +264,7 @@ def _made(
         read.setdefault(part, _usual(part))
     for part in ("heat", "ground", "sizing"):
         read.setdefault(part, BROKEN)  # refused as missing where it is needed
-    pipes = pipes_from(read.get("pipes", []), refusals)
+    pipes = pipes_from(read.get("pipes", ()), refusals)
     on_offer = tuple(pipe for pipe in pipes.values() if pipe is not BROKEN)
     mix = BROKEN
     if "antifreeze" in wanted:
@@ -316,6 +317,13 @@ def _usual(part: str) -> dict[str, Any]:
 
 
 def _array(read: Json, pipes: Pipes, max_loops: int, refusals: Refusals) -> Json:
+    if (kept := kept_readings()) is None:
+        return _array_made(read, pipes, max_loops, refusals)
+    make = lambda: _array_made(read, pipes, max_loops, refusals)  # noqa: E731
+    return once(kept, _array_made, (read, pipes), refusals, make)
+
+
+def _array_made(read: Json, pipes: Pipes, max_loops: int, refusals: Refusals) -> Json:
     circuit = circuit_from(read, pipes, ("array",), refusals)
     count = 0 if circuit is BROKEN else loop_count(circuit)
     if count > max_loops:

@@ -17,6 +17,7 @@ from api.schemas.fields import (
     Refusals,
     suggested_field,
 )
+from api.schemas.shared import kept_readings, once
 
 
 class StrictSchema(Schema):
@@ -76,6 +77,11 @@ class StrictSchema(Schema):
         if type(value) is not dict:
             refusals.append(self._no_object(value, place))
             return BROKEN
+        if (kept := kept_readings()) is None:
+            return self._read(value, place, refusals)
+        return once(kept, self, (value,), refusals, lambda: self._read(value, place, refusals))
+
+    def _read(self, value: dict[str, Json], place: Place, refusals: Refusals) -> Json:
         checks = self.checks
         result = self._defaults.copy()
         unknown = []
@@ -304,6 +310,11 @@ class ListOf(Checked):
             detail = f"{self.name} has {len(value):,} items; it must have {self.allowed}."
             refusals.append(Refusal(place, detail, value, self.allowed))
             return BROKEN
+        if (kept := kept_readings()) is None:
+            return self._items(value, place, refusals)
+        return once(kept, self, (value,), refusals, lambda: self._items(value, place, refusals))
+
+    def _items(self, value: list[Json], place: Place, refusals: Refusals) -> list[Json]:
         check = self.item.check
         return [
             check(item, place + (index,), refusals)  # noqa: RUF005 (as above)

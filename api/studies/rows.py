@@ -10,9 +10,11 @@ from typing import Any, Final
 
 import orjson
 
+from api.answers.parts import Wanted
 from api.calculations.asked import Asked, answer_of, asked_of
 from api.refusals import MISSING, Json, Place, RefusedError, value_at
 from api.schemas.objects import schema_of
+from api.schemas.shared import shared_reading
 from api.schemas.studies import StudySchema
 from api.service.deadline import TimeLimitError, time_limit
 from api.service.problems import ProblemError, fault_of_service, problem_of
@@ -79,21 +81,24 @@ def computed(text: bytes, first: int, count: int, limits: Settings) -> Computed:
 
 def _together(plan: Plan, jobs: list[Json], limits: Settings) -> list[Row]:
     """Rows of a few jobs, whose splits are solved at once."""
-    read = [_read(job, plan.calculation, limits) for job in jobs]
+    with shared_reading():
+        read = [_read(job, plan.calculation, limits) for job in jobs]
+    wanted = frozenset(("findings", *(part for place in plan.results for part in place)))
     if plan.calculation == "split":
-        _solve(each for each in read if isinstance(each, Asked))
+        around = "system_curve" in wanted
+        _solve((each for each in read if isinstance(each, Asked)), around=around)
     return [
-        _row(each, plan.results, limits, job) if isinstance(each, Asked) else _refused(each)
+        _row(each, plan.results, wanted, limits, job) if isinstance(each, Asked) else _refused(each)
         for each, job in zip(read, jobs, strict=True)
     ]
 
 
-def _solve(read: Iterator[Asked]) -> None:
+def _solve(read: Iterator[Asked], *, around: bool) -> None:
     jobs = [each for each in read if each.job.circuit is not None]
     if sum(loop_count(each.job.circuit) for each in jobs if each.job.circuit) > _LOOPS:
         return
     try:
-        solve_together(each.chapters for each in jobs)
+        solve_together((each.chapters for each in jobs), around=around)
     except Exception as error:
         fault_of_service(error)  # told in the log; each is solved by itself
 
@@ -107,11 +112,13 @@ def _read(job: Json, calculation: str, limits: Settings) -> Asked | dict[str, An
         return fault_of_service(error)
 
 
-def _row(asked: Asked, results: tuple[Place, ...], limits: Settings, job: Json) -> Row:
+def _row(
+    asked: Asked, results: tuple[Place, ...], wanted: Wanted, limits: Settings, job: Json
+) -> Row:
     """The row of one job that could be read."""
     try:
         with time_limit(limits.max_seconds):
-            answer = answer_of(asked)
+            answer = answer_of(asked, wanted)
         kept = [_told(value_at(answer, place)) for place in results]
         return 200, orjson.dumps([*kept, *_found(answer)])
     except (RefusedError, HydraulicsError) as error:

@@ -50,7 +50,7 @@ from hydraulics.split.findings import (
     split_findings,
     velocity_findings,
 )
-from hydraulics.split.head_high import head_high, is_transitional, transition_findings
+from hydraulics.split.head_high import HeadHigh, head_high, is_transitional, transition_findings
 from hydraulics.split.imbalance import Imbalance, judge, spread_of
 from hydraulics.split.remedies import Remedy, remedies_for, with_valves
 from hydraulics.split.result import CirculatingDuty, FlowSplit, LoopTable, Residuals, Solved
@@ -142,7 +142,8 @@ def flow_split(
     """
     if solved is None:
         network = network_of(circuit, plant, mixture, duty)
-        solved = Solved(network, solve_for(network, duty), None)
+        solution = solve_for(network, duty)
+        solved = Solved(network, solution, head_high(network, solution), None)
     result = split_of(
         solved.network,
         solved.solution,
@@ -157,6 +158,7 @@ def flow_split(
         heights=heights,
         warmest=warmest,
         on_offer=on_offer,
+        high=solved.high,
     )
     return result if solved.around is None else replace(result, around=solved.around)
 
@@ -189,6 +191,7 @@ def split_of(
     heights: Heights = NOWHERE,
     warmest: float | None = None,
     on_offer: tuple[Pipe, ...] = (),
+    high: HeadHigh | None = None,
 ) -> FlowSplit:
     """The flow split that a solution is, for an array that was solved already.
 
@@ -199,6 +202,8 @@ def split_of(
     circuit, plant, mixture, duty, target, tolerance, margin, least_return, heights, warmest
     on_offer
         As :func:`flow_split` takes them.
+    high
+        Its head at the upper edge of what is known, where that was found already.
     """
     refuse(
         None
@@ -230,7 +235,7 @@ def split_of(
         loops=table,
         imbalance=imbalance,
         pump=circulating_duty(solution, brine),
-        high=head_high(network, solution),
+        high=high or head_high(network, solution),
         heat=_heat(duty, solution, brine),
         residuals=Residuals(
             solution.mass_residual,

@@ -14,21 +14,23 @@ in it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hydraulics.findings import REGIME_SOURCE, Finding, apart, listed
 from hydraulics.fluid.antifreezes import KINDS
-from hydraulics.fluid.mixture import Mixture
+from hydraulics.fluid.mixture import Fluid, Mixture
 from hydraulics.pipework.friction import (
     LAMINAR_LIMIT,
     TURBULENT_LIMIT,
 )
 from hydraulics.pipework.friction_table import UPPER, friction_per_reynolds
 from hydraulics.split.assembly import FROM_GROUND, IN_LOOP, Network, as_viscous
+from hydraulics.split.many import of_many, repeated, stacked
 from hydraulics.split.state import Solution
 from hydraulics.split.turbulent import turbulent_pressures
 
@@ -80,47 +82,90 @@ def head_high(network: Network, solution: Solution) -> HeadHigh:
     network, solution
         The array and its solution.
     """
-    pressure = _pressure(solution)
     if not solution.total:
+        pressure = _pressure(solution)
         none = np.zeros(network.owner.size, dtype=np.bool_)
         return HeadHigh(pressure, pressure, pressure, none)
-    thick = [1.0 + each.more_viscous for each in network.fluids]
-    thin = [1.0 - each.less_viscous for each in network.fluids]
-    by = np.asarray([[1.0] * len(thick), thin, thick])
-    law, turbulent, within = _pressures(network, solution, by)
+    return _highs(network, [network.fluids], [solution])[0]
+
+
+def heads_high(networks: Sequence[Network], solutions: Sequence[Solution]) -> list[HeadHigh]:
+    """The same of several arrays that are joined alike, in each of which something flows."""
+    together = repeated(stacked(networks), np.repeat(np.arange(len(networks)), _BRINES))
+    return _highs(together, [each.fluids for each in networks], solutions)
+
+
+_BRINES: Final = 3  # its own, the thinnest and the most viscous published
+
+
+def _highs(
+    network: Network, fluids: Sequence[tuple[Fluid, ...]], solutions: Sequence[Solution]
+) -> list[HeadHigh]:
+    """Of one array, or of several whose networks stand in rows, one for each of its brines."""
+    by = np.ones((len(fluids) * _BRINES, len(fluids[0])))
+    by[1::_BRINES] = [[1.0 - each.less_viscous for each in three] for three in fluids]
+    by[2::_BRINES] = [[1.0 + each.more_viscous for each in three] for three in fluids]
+
+    def in_rows(values: Sequence[Any]) -> Any:  # noqa: ANN401 (arrays of any shape)
+        return np.repeat(np.asarray(values), _BRINES, axis=0)
+
+    whole = _Rows(
+        total=in_rows([each.total for each in solutions]),
+        flow=in_rows([each.flow for each in solutions]),
+        element_drop=in_rows([each.element_drop for each in solutions]),
+        pressure=in_rows([_pressure(each) for each in solutions]),
+    )
+    law, turbulent, within = _pressures(network, whole, by)
     # Where it matters, flows are found anew: those of the law first, then those of turbulence.
-    much = max(thick) - 1.0 > _SOLVED_ANEW
+    much = in_rows([max(each.more_viscous for each in three) > _SOLVED_ANEW for three in fluids])
     anew = np.zeros((2, len(by)), dtype=np.bool_)
-    anew[0, 2] = much
+    anew[0, 2::_BRINES] = much[2::_BRINES]
     anew[1] = within.any(axis=1) & (much | (turbulent > law * (1.0 + WORTH_A_WORD)))
     if anew.any():
         upper, row = np.nonzero(anew)
-        found = solution.exchanger_drop + turbulent_pressures(
-            as_viscous(network, by[row]), solution.total, solution.flow[: network.rows], upper == 0
+        found = in_rows([each.exchanger_drop for each in solutions])[row] + turbulent_pressures(
+            as_viscous(of_many(network, row), by[row]),
+            whole.total[row],
+            whole.flow[row, : network.rows],
+            upper == 0,
         )
         pressures = np.stack((law, turbulent))
         pressures[upper, row] = np.where(np.isnan(found), pressures[upper, row], found)
         law, turbulent = pressures
-    return HeadHigh(
-        max(pressure, float(law.max()), float(turbulent.max())),
-        float(turbulent[0]),
-        float(law[2]),
-        within[0],
-    )
+    highest = np.maximum(law, turbulent).reshape(-1, _BRINES).max(axis=1)
+    highest = np.maximum(highest, whole.pressure[::_BRINES])
+    return [
+        HeadHigh(most, turbulent_one, viscous, transitional)
+        for most, turbulent_one, viscous, transitional in zip(
+            highest.tolist(),
+            turbulent[::_BRINES].tolist(),
+            law[2::_BRINES].tolist(),
+            within[::_BRINES],
+            strict=True,
+        )
+    ]
 
 
 def _pressure(solution: Solution) -> float:
     return solution.array_drop + solution.run_drop + solution.exchanger_drop
 
 
-def _pressures(
-    network: Network, solution: Solution, by: Array
-) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Pressures at the flows of a solution, where viscosities are multiplied by each of some rows.
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """Solutions, a row for each brine of each."""
+
+    total: Array
+    flow: Array
+    element_drop: Array
+    pressure: Array
+
+
+def _pressures(network: Network, whole: _Rows, by: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Pressures at the flows of solutions, where viscosities are multiplied by each of some rows.
 
     By the law; with all that is in transition turbulent; and which pipes are in transition.
     """
-    flow = np.abs(solution.flow[network.owner])
+    flow = np.abs(whole.flow[:, network.owner])
     viscosity = by[:, network.side]
     reynolds = flow * network.reynolds_per_flow / viscosity
     blocks = np.broadcast_to(network.first_block, reynolds.shape)
@@ -128,19 +173,18 @@ def _pressures(
     drop *= network.laminar
     drop *= viscosity
     drop *= flow
-    weight = flow / solution.total  # of a pipe's drop in the head
-    more = ((drop - np.abs(solution.element_drop)) * weight).sum(axis=1)
-    fittings = float((network.linear * solution.flow**2).sum()) / solution.total
-    law: Array = _pressure(solution) + more + fittings * (by.max(axis=1) - 1.0)
+    weight = flow / whole.total[:, None]  # of a pipe's drop in the head
+    more = ((drop - np.abs(whole.element_drop)) * weight).sum(axis=1)
+    fittings = (network.linear * whole.flow**2).sum(axis=1) / whole.total
+    law: Array = whole.pressure + more + fittings * (by.max(axis=1) - 1.0)
     turbulent = law.copy()
     within = is_transitional(reynolds, network.critical)
     if within.any():
-        row, at = np.nonzero(within)
-        upper, _ = friction_per_reynolds(
-            reynolds[within], network.bank, network.first_block[at] + UPPER
-        )
-        above = upper * network.laminar[at] * viscosity[within] * flow[at] - drop[within]
-        turbulent += np.bincount(row, np.maximum(above, 0.0) * weight[at], len(by))
+        row = np.nonzero(within)[0]
+        upper, _ = friction_per_reynolds(reynolds[within], network.bank, blocks[within] + UPPER)
+        laminar = np.broadcast_to(network.laminar, drop.shape)[within]
+        above = upper * laminar * viscosity[within] * flow[within] - drop[within]
+        turbulent += np.bincount(row, np.maximum(above, 0.0) * weight[within], len(by))
     return law, turbulent, within
 
 

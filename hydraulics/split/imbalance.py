@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Final
 
 import numpy as np
@@ -36,10 +36,8 @@ class Imbalance:
     index_loop
         Loop that would take the most pressure if all had their target flow: the one that sets the
         head of a balanced array.
-    why
-        What makes the flows differ from their targets, the largest first.
-    apart
-        The paths that causes are read from; None where they are alike.
+    look
+        Reads causes, and the paths that they are read from.
     seek
         Finds remedies; None where there is nothing to mend.
     """
@@ -49,14 +47,25 @@ class Imbalance:
     spread: float
     most_starved: int
     index_loop: int
-    why: tuple[Cause, ...]
-    apart: TakenApart | None
+    look: Callable[[], tuple[TakenApart | None, tuple[Cause, ...]]] = field(
+        repr=False, compare=False
+    )
     seek: Callable[[], tuple[str, ...]] | None = field(default=None, repr=False, compare=False)
 
     @cached_property
     def remedies(self) -> tuple[str, ...]:
         """What would mend it, in words; each is solved when first asked for, and helps."""
         return self.seek() if self.seek is not None else ()
+
+    @property
+    def why(self) -> tuple[Cause, ...]:
+        """What makes the flows differ from their targets, the largest first."""
+        return self.look()[1]
+
+    @property
+    def apart(self) -> TakenApart | None:
+        """The paths that causes are read from; None where they are alike."""
+        return self.look()[0]
 
     @property
     def causes(self) -> tuple[str, ...]:
@@ -95,16 +104,21 @@ def judge(
     drops = drops_at(network, branch_flows(network, target_flow), float(target_flow.sum()))
     parts = parts_of(network, drops)
     path = parts.path
-    alike = float(np.ptp(path)) <= worth_a_word(network, drops)
-    apart = None if alike else take_apart(network, target_flow, drops, parts)
+
+    @cache
+    def look() -> tuple[TakenApart | None, tuple[Cause, ...]]:
+        if float(np.ptp(path)) <= worth_a_word(network, drops):
+            return None, ()
+        apart = take_apart(network, target_flow, drops, parts)
+        return apart, causes_of(network, apart, target_flow, share)
+
     return Imbalance(
         within_tolerance=bool((np.abs(deviation) <= tolerance * (1.0 + 1e-9)).all()),
         tolerance=tolerance,
         spread=spread_of(deviation),
         most_starved=first_largest(-deviation, 1.0),
         index_loop=first_largest(path, float(np.abs(path).max())),
-        why=() if apart is None else causes_of(network, apart, target_flow, share),
-        apart=apart,
+        look=look,
     )
 
 

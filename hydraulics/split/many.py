@@ -45,7 +45,7 @@ _OF_ELEMENTS: Final = (
 _OF_CARRIERS: Final = ("square", "linear", "loop_square", "loop_linear")
 _VARIED: Final = (*_OF_ELEMENTS, *_OF_CARRIERS)
 _ROWS_TOGETHER: Final = 4000  # of one array at all its flows; beyond, one by one is quicker
-_ELEMENTS_TOGETHER: Final = 8_000  # of all arrays solved at once: what a processor's cache holds
+ELEMENTS_TOGETHER: Final = 8_000  # of all arrays solved at once: what a processor's cache holds
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +207,7 @@ def repeated(network: Network, which: Index) -> Network:
     return replace(network, **parts)
 
 
-def _of(network: Network, which: Which | slice) -> Network:
+def of_many(network: Network, which: Which | Index | slice) -> Network:
     """Some of many arrays; what all share stays shared."""
     parts: dict[str, Any] = {}
     for name in _VARIED:
@@ -252,11 +252,11 @@ def solve_many(
         Some array's residual stayed above the limit.
     """
     totals = np.asarray(totals, dtype=np.float64)
-    at_once = max(1, _ELEMENTS_TOGETHER // network.owner.size)
+    at_once = max(1, ELEMENTS_TOGETHER // network.owner.size)
     parts = []
     for begin in range(0, totals.size, at_once):
         here = slice(begin, begin + at_once)
-        some, flows = _of(network, here), totals[here]
+        some, flows = of_many(network, here), totals[here]
         first = first_guess(some, flows) if start is None else start[here]
         parts.append(_balanced(some, first, flows, tolerance))
     if len(parts) == 1:
@@ -278,8 +278,8 @@ def _balanced(network: Network, branch: Array, totals: Array, tolerance: float) 
         if not busy.any():
             break
         if 2 * busy.sum() < busy.size:  # until then it costs more to put them aside
-            found.append((at[~busy], _some(state, ~busy), steps[~busy]))
-            network, state = _of(network, busy), _some(state, busy)
+            found.append((at[~busy], some_of(state, ~busy), steps[~busy]))
+            network, state = of_many(network, busy), some_of(state, busy)
             at, steps, ended, busy = at[busy], steps[busy], ended[busy], busy[busy]
         state, lowered, rounding = _descended(network, state, linearise(network, state), busy)
         steps = steps + lowered
@@ -302,7 +302,7 @@ def _descended(
     taken = lower
     while not taken.all() and (length := 0.5 * length) > SHORTEST_STEP:
         left = ~taken
-        some, again = _of(network, left), _some(state, left)
+        some, again = of_many(network, left), some_of(state, left)
         shorter = state_of(some, again.branch + length * step[left], again.total, None)
         lower = np.asarray(shorter.norm) <= (1.0 - ENOUGH * length) * before[left]
         tried = _put(tried, left, _chosen(lower, shorter, again))
@@ -318,7 +318,8 @@ _STATE: Final = (
 )  # fmt: skip
 
 
-def _some(state: State, which: Which) -> State:
+def some_of(state: State, which: Which) -> State:
+    """Some of many arrays' states."""
     parts: dict[str, Any] = {name: getattr(state, name)[which] for name in _STATE}
     within = tuple((gap[which], drop[which]) for gap, drop in state.within)
     return replace(state, within=within, **parts)
@@ -326,22 +327,22 @@ def _some(state: State, which: Which) -> State:
 
 def _chosen(which: Which, one: State, other: State) -> State:
     """Of each array the one state where chosen, the other elsewhere."""
-    return _put(other, which, _some(one, which))
+    return _put(other, which, some_of(one, which))
 
 
 def _put(state: State, which: Which, some: State) -> State:
     """A state with some of its arrays replaced."""
 
-    def with_some(values: Array, new: Array) -> Array:
+    def withsome_of(values: Array, new: Array) -> Array:
         values = values.copy()
         values[which] = new
         return values
 
     parts: dict[str, Any] = {
-        name: with_some(getattr(state, name), getattr(some, name)) for name in _STATE
+        name: withsome_of(getattr(state, name), getattr(some, name)) for name in _STATE
     }
     within = tuple(
-        (with_some(gap, new_gap), with_some(drop, new_drop))
+        (withsome_of(gap, new_gap), withsome_of(drop, new_drop))
         for (gap, drop), (new_gap, new_drop) in zip(state.within, some.within, strict=True)
     )
     return replace(state, within=within, **parts)

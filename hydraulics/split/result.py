@@ -130,6 +130,7 @@ class Solved:
 
     network: Network
     solution: Solution
+    high: HeadHigh
     around: Around | None
 
 

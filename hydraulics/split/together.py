@@ -14,6 +14,7 @@ from hydraulics.layout.circuit import Circuit, Plant
 from hydraulics.split.assembly import IN_LOOP, Network
 from hydraulics.split.duty import Duty
 from hydraulics.split.flow_split import flow_asked, network_of, refuse_beyond
+from hydraulics.split.head_high import heads_high
 from hydraulics.split.many import joined_alike, repeated, solve_many, stacked
 from hydraulics.split.result import Solved
 from hydraulics.split.state import Solution
@@ -33,8 +34,15 @@ class Asked:
     duty: Duty
 
 
-def solved_together(arrays: Sequence[Asked]) -> list[Solved | None]:
+def solved_together(arrays: Sequence[Asked], *, around: bool = True) -> list[Solved | None]:
     """Solve those of several arrays that are joined alike all at once.
+
+    Parameters
+    ----------
+    arrays
+        The arrays.
+    around
+        Whether at flows around their duties too.
 
     Returns
     -------
@@ -57,7 +65,8 @@ def solved_together(arrays: Sequence[Asked]) -> list[Solved | None]:
         for begin in range(0, len(group), at_once):
             some = group[begin : begin + at_once]
             try:
-                solved = _solved([network for _, network, _ in some], [flow for *_, flow in some])
+                networks, flows = [each[1] for each in some], [each[2] for each in some]
+                solved = _solved(networks, flows, around=around)
             except HydraulicsError:
                 continue
             for (number, *_), each_solved in zip(some, solved, strict=True):
@@ -65,7 +74,7 @@ def solved_together(arrays: Sequence[Asked]) -> list[Solved | None]:
     return found
 
 
-def _solved(networks: list[Network], totals: list[float]) -> list[Solved | None]:
+def _solved(networks: list[Network], totals: list[float], *, around: bool) -> list[Solved | None]:
     if len(networks) == 1:
         return [None]
     together = stacked(networks)
@@ -75,24 +84,29 @@ def _solved(networks: list[Network], totals: list[float]) -> list[Solved | None]
         for number, (network, total) in enumerate(zip(networks, totals, strict=True))
     ]
     within = [_is_within(*each) for each in zip(networks, solutions, strict=True)]
+    found: list[Solved | None] = [None] * len(networks)
     kept = np.flatnonzero(within)
+    if not kept.size:
+        return found
+    highs = heads_high([networks[i] for i in kept], [solutions[i] for i in kept])
+    for number, high in zip(kept.tolist(), highs, strict=True):
+        found[number] = Solved(networks[number], solutions[number], high, None)
+    if not around:
+        return found
     parts = [parts_around(networks[i], solutions[i]) for i in kept.tolist()]
-    if not parts:
-        return [None] * len(networks)
     which = np.repeat(kept, [each.size for each in parts])
     part = np.concatenate(parts)
     start = many.flow[which, : together.rows] * part[:, None]
-    around = solve_many(repeated(together, which), many.total[which] * part, start=start)
-    pressure, loop_flow = around.array_drop + around.run_drop, around.flow[:, together.loop_rows]
-    found: list[Solved | None] = [None] * len(networks)
+    beside = solve_many(repeated(together, which), many.total[which] * part, start=start)
+    pressure, loop_flow = beside.array_drop + beside.run_drop, beside.flow[:, together.loop_rows]
     begin = 0
-    for number, own in zip(kept.tolist(), parts, strict=True):
+    for number, high, own in zip(kept.tolist(), highs, parts, strict=True):
         here = slice(begin, begin := begin + own.size)
         network, solution = networks[number], solutions[number]
         flows = (solution.total * own).tolist()
         exchanged = np.asarray([_exchanger_drop(network, flow) for flow in flows])
         curve = Around(own, pressure[here] + exchanged, loop_flow[here])
-        found[number] = Solved(network, solution, curve)
+        found[number] = Solved(network, solution, high, curve)
     return found
 
 

@@ -13,7 +13,7 @@ side.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import repeat
 from typing import Final
@@ -24,8 +24,9 @@ from numpy.typing import NDArray
 from hydraulics.errors import NoSolutionError
 from hydraulics.pipework.friction_table import UPPER, friction_per_reynolds
 from hydraulics.split.assembly import Network
+from hydraulics.split.many import ELEMENTS_TOGETHER, of_many, some_of
 from hydraulics.split.solver import branch_step, linearise
-from hydraulics.split.state import Array, element_drops, expanded, state_of
+from hydraulics.split.state import Array, State, element_drops, expanded, state_of
 
 _BELOW, _ON, _BEYOND = -1, 0, 1  # the jump: where a pipe's law is taken
 _WIDTH: Final = 1e-6  # of the flow at which laminar flow ends: over which the jump is laid
@@ -45,7 +46,7 @@ def _widths() -> Iterator[float]:
 
 
 def turbulent_pressures(
-    network: Network, total: float, start: Array, lawful: NDArray[np.bool_]
+    network: Network, total: Array, start: Array, lawful: NDArray[np.bool_]
 ) -> Array:
     """What array and plant's runs take, in many arrays joined alike, with the flows found anew.
 
@@ -56,53 +57,112 @@ def turbulent_pressures(
     total
         Mass flow of each [kg/s], more than 0.
     start
-        Mass flow of every branch to start from [kg/s].
+        Mass flow of every branch to start from [kg/s], a row an array.
     lawful
         In which of the arrays the law holds as it is, laminar or not.
 
     Returns
     -------
     Array
-        Pressures [Pa]; NaN where the steps did not end.
+        Pressures [Pa]; NaN where the steps did not end. What an array does in it does not depend on
+        those beside it.
     """
-    ends = network.critical / network.reynolds_per_flow  # flow at which laminar flow ends
-    at_end = np.broadcast_to(network.critical, ends.shape)
-    first, per_number = network.first_block, network.laminar * ends
+    found = np.empty(total.size)
+    at_once = max(1, ELEMENTS_TOGETHER // network.owner.size)
+    for begin in range(0, total.size, at_once):
+        here = slice(begin, begin + at_once)
+        found[here] = _stepped(of_many(network, here), total[here], start[here], lawful[here])
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Jumps:
+    """Where each pipe's law jumps, of many arrays.
+
+    Attributes
+    ----------
+    flow
+        Mass flow at which laminar flow ends [kg/s].
+    ends
+        The same; infinite in arrays whose law holds as it is.
+    low
+        Drop there, laminar [Pa].
+    rise
+        How far it jumps up, over the flow there [Pa s/kg].
+    """
+
+    flow: Array
+    ends: Array
+    low: Array
+    rise: Array
+
+    def some(self, which: NDArray[np.bool_]) -> _Jumps:
+        """Those of some of the arrays."""
+        return _Jumps(self.flow[which], self.ends[which], self.low[which], self.rise[which])
+
+
+def _jumps(network: Network, lawful: NDArray[np.bool_]) -> _Jumps:
+    flow = network.critical / network.reynolds_per_flow
+    at_end = np.broadcast_to(network.critical, flow.shape)
+    first, per_number = network.first_block, network.laminar * flow
     low = per_number * friction_per_reynolds(at_end, network.bank, first)[0]
     high = per_number * friction_per_reynolds(at_end, network.bank, first + UPPER)[0]
-    rise = np.maximum(high - low, _LEAST_JUMP * low) / ends
-    flow_there, ends = ends, np.where(lawful[:, None], np.inf, ends)
+    rise = np.maximum(high - low, _LEAST_JUMP * low) / flow
+    return _Jumps(flow, np.where(lawful[:, None], np.inf, flow), low, rise)
+
+
+def _stepped(network: Network, total: Array, start: Array, lawful: NDArray[np.bool_]) -> Array:
+    """The same of so many as a processor's cache holds."""
+    jumps, branch, own, totals = _jumps(network, lawful), start, network, total
 
     def law(width: float, network: Network, through: Array) -> tuple[Array, Array]:
         drop, slope = element_drops(network, through)
         if (on := part == _ON).any():
-            steep = rise / width
-            jump = np.copysign(low + steep * (np.abs(through) - flow_there), through)
+            steep = jumps.rise / width
+            jump = np.copysign(jumps.low + steep * (np.abs(through) - jumps.flow), through)
             drop, slope = np.where(on, jump, drop), np.where(on, steep, slope)
         return drop, slope
 
     def flows() -> Array:
-        return np.abs(expanded(network, branch, totals)[:, network.owner])
+        return np.abs(expanded(own, branch, totals)[:, own.owner])
 
-    branch, totals = np.tile(start, (len(lawful), 1)), np.full(len(lawful), total)
-    part = np.where(flows() > ends, _BEYOND, _BELOW)
-    moved, found = np.zeros_like(lawful), np.full(len(lawful), np.nan)
+    part = np.where(flows() > jumps.ends, _BEYOND, _BELOW)
+    moved, found = np.zeros_like(lawful), np.full(total.size, np.nan)
+    at = np.arange(total.size)
     for width in _widths():
-        here = replace(network, first_block=first + UPPER * (part == _BEYOND))
+        here = replace(own, first_block=own.first_block + UPPER * (part == _BEYOND))
         state = state_of(here, branch, totals, None, partial(law, width))
         settled = ~moved & (np.asarray(state.energy) <= _CLOSE_ENOUGH)
         if settled.any() and width == _WIDTH:
-            pressure = np.asarray(state.array_drop) + state.drop[:, 3 * network.rows]
-            found = np.where(settled & np.isnan(found), pressure, found)
-            if not np.isnan(found).any():
+            pressure = np.asarray(state.array_drop) + state.drop[:, 3 * own.rows]
+            new = settled & np.isnan(found[at])
+            found[at[new]] = pressure[new]
+            left = np.isnan(found[at])
+            if not left.any():
                 break
-        try:
-            branch = branch + branch_step(network, 0.0, linearise(network, state))
-        except NoSolutionError:  # beyond double precision
-            break
-        flow = flows()
+            if 2 * left.sum() < left.size:  # until then it costs more to put them aside
+                at, own, totals = at[left], of_many(own, left), totals[left]
+                jumps = jumps.some(left)
+                branch, part, state = branch[left], part[left], some_of(state, left)
+        if (step := _step(own, state)) is None:
+            if total.size == 1:
+                break
+            ones = [slice(one, one + 1) for one in range(total.size)]
+            alone = [_stepped(of_many(network, i), total[i], start[i], lawful[i]) for i in ones]
+            return np.concatenate(alone)
+        branch = branch + step
+        flow, ends = flows(), jumps.ends
         up = (part < _BEYOND) & (flow > np.where(part == _ON, (1.0 + width) * ends, ends))
         down = (part > _BELOW) & (flow < ends)
         part = part + up - down
         moved = np.asarray((up | down).any(axis=1))
     return found
+
+
+def _step(network: Network, state: State) -> Array | None:
+    """Newton's step; None where that of some array is beyond double precision."""
+    try:
+        step = branch_step(network, 0.0, linearise(network, state))
+    except NoSolutionError:
+        return None
+    return step if np.isfinite(step).all() else None

@@ -13,12 +13,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from flask.testing import FlaskClient
 
+from api.refusals import MISSING, value_at
 from api.settings import Settings
 from api.studies import launch
 from api.studies.engines import EngineLostError, Here, Part, engine_of
-from api.studies.plan import path_of
-from api.studies.rows import Computed, computed
+from api.studies.plan import parts_of, path_of, result_field
+from api.studies.rows import Computed, computed, plan_of_text
 from api.studies.runner import run, run_study
 from api.studies.store import HoldLostError, Store, Study
 from tests.api.conftest import SMALLEST, answered
@@ -67,6 +69,40 @@ def undisturbed(body: Any, cases: int) -> list[tuple[int, int, bytes]]:
     return [(case, status, cells) for case, (status, cells) in enumerate(rows)]
 
 
+def test_what_cases_share_is_read_once_and_each_is_answered_as_alone(client: FlaskClient) -> None:
+    job = json.loads(Path("openapi/examples/quince-barn-short-tail.json").read_text("utf-8"))
+    job["pipes"] = [{"name": "own", "bore_mm": 30, "outside_diameter_mm": 36}]
+    loop = "/array/branches/1/loop"
+    places = [
+        {"at": f"{loop}/legs/0/straight/length_m", "min": -2, "max": 40},
+        {"at": f"{loop}/pipe", "values": ["PE100 SDR11 32", "own", "of nobody"]},
+        {"at": "/antifreeze/concentration_percent", "values": [5, 25, 35]},
+        {"at": "/pipes/0/bore_mm", "values": [26, 30]},
+    ]
+    results = [
+        "/pump/head_kpa", "/pump/head_high_kpa", "/loops/1/regime", "/imbalance/causes/0",
+        "/imbalance/remedies/0", "/system_curve/0/head_kpa", "/fluid/in_loops/prandtl",
+    ]  # fmt: skip
+    sampled = {"method": "latin_hypercube", "points": 40, "seed": 2, "places": places}
+    body = {"calculation": "split", "job": job, "results": results,
+            "variations": [{"sampled": sampled}]}  # fmt: skip
+    text = json.dumps(body).encode()
+    jobs = list(plan_of_text(text).jobs(range(40)))
+    good = 0
+    for own, (status, cells) in zip(jobs, computed(text, 0, 40, Settings()).rows, strict=True):
+        answer = client.post("/v1/split", json=own)
+        assert answer.status_code == status
+        if status != 200:
+            assert json.loads(cells)["detail"] == answer.get_json()["detail"]
+            continue
+        good += 1
+        told = [value_at(answer.get_json(), parts_of(each)) for each in results]
+        assert json.loads(cells)[: len(told)] == [
+            None if each is MISSING else each for each in told
+        ]
+    assert 10 < good < 40
+
+
 @pytest.mark.parametrize("calculation", ["split", "balancing", "groundworks"])
 def test_a_case_has_the_results_that_its_own_address_answers(calculation: str) -> None:
     name = "quince-barn-short-tail"
@@ -77,9 +113,6 @@ def test_a_case_has_the_results_that_its_own_address_answers(calculation: str) -
         "balancing": ["/ways/0/verdict", "/ways/0/pump/head_kpa"],
         "groundworks": ["/dug_m3", "/land/area_m2"],
     }[calculation]
-    from api.refusals import value_at
-    from api.studies.plan import parts_of, result_field
-
     pointed = [each for each in pointed if result_field(each, calculation) is not None]
     assert pointed
     body = {"calculation": calculation, "job": job, "results": pointed,
