@@ -12,7 +12,7 @@ ROOT = Path(__file__).parent.parent
 
 LEVELS = {
     "hydraulics": (
-        ("errors", "findings"),
+        ("errors", "findings", "libraries"),
         ("studies",),
         ("checks", "fluid", "pipework"),
         ("ground", "layout"),

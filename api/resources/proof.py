@@ -18,6 +18,7 @@ from api.resources.report import pdf_of_job
 from api.resources.split import picture_of_job
 from api.service.deadline import interruptions
 from api.service.replies import settings
+from hydraulics.libraries import load_libraries
 
 _LOCK: Final = threading.Lock()
 _shown: dict[str, int] = {}  # after how many interrupted calculations it was shown
@@ -33,6 +34,7 @@ def prove() -> None:
         now = interruptions()
         if _shown.get("after") == now:
             return
+        load_libraries()
         limits = settings()
         whole = [each for each in examples().values() if "report" in each.calculations]
         for example in sorted(whole, key=lambda each: len(str(each.job)))[:1]:

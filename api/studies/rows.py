@@ -23,6 +23,7 @@ from api.studies.plan import Plan
 from hydraulics.errors import HydraulicsError
 from hydraulics.job import solve_together
 from hydraulics.layout.walk import loop_count
+from hydraulics.libraries import load_libraries
 
 Row = tuple[int, bytes]
 """Status of a case; results in order and how many errors and warnings, or its problem, as JSON."""
@@ -67,6 +68,7 @@ def computed(text: bytes, first: int, count: int, limits: Settings) -> Computed:
         A row for each case, in order, whatever is wrong with it.
     """
     began = time.perf_counter()
+    load_libraries()
     rows: list[Row] = []
     try:
         plan = plan_of_text(text)

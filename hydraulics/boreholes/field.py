@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy as sp
 from numpy.typing import ArrayLike, NDArray
 
 from hydraulics.checks import require_finite, require_not_negative, require_positive
@@ -230,10 +231,7 @@ def distance_classes(coordinates: ArrayLike, borehole_radius: float) -> Distance
         )
     if len(xy) == 1:
         return DistanceClasses(1, np.empty(0), np.empty(0))
-    # Imported here: scipy.spatial takes longer to load than most fields take to solve.
-    from scipy.spatial import KDTree  # noqa: PLC0415
-
-    nearest_each = np.asarray(KDTree(xy).query(xy, k=2)[0])[:, 1]
+    nearest_each = np.asarray(sp.spatial.KDTree(xy).query(xy, k=2)[0])[:, 1]
     nearest = float(nearest_each.min())
     if nearest < 2.0 * borehole_radius:
         bore = int(nearest_each.argmin())

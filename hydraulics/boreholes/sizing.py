@@ -14,8 +14,7 @@ from functools import cache, lru_cache
 from itertools import pairwise
 
 import numpy as np
-from scipy.interpolate import CubicSpline
-from scipy.optimize import brentq
+import scipy as sp
 
 from hydraulics.boreholes.field import DistanceClasses, FieldResponse, prepare_field_response
 from hydraulics.checks import number_fault, refuse, require_not_negative, require_positive
@@ -167,7 +166,7 @@ class Borefield:
             return float(grid[0])
         for shallow, deep in pairwise(grid.tolist()):
             if margin(deep) >= 0.0:
-                return float(brentq(margin, shallow, deep, xtol=1e-5))
+                return float(sp.optimize.brentq(margin, shallow, deep, xtol=1e-5))
         best = float(max(grid, key=lambda depth: margin(float(depth))))
         nearest = self.at(best, limits)
         if (beyond := self._ground_beyond(limits, best, nearest)) is not None:
@@ -259,7 +258,7 @@ def _responses(
 def _superposition(load: GroundLoad, years: int) -> Floats:
     """Fall at the end of every month by the response at each knot: spline and superposition [W]."""
     knots, months = np.log(_knots(years)), MONTH_SECONDS * np.arange(1, 12 * years + 1)
-    unit = CubicSpline(knots, np.eye(knots.size))(np.log(months))
+    unit = sp.interpolate.CubicSpline(knots, np.eye(knots.size))(np.log(months))
     draws = np.tile(load.draws, years)
     steps = np.diff(unit, axis=0, prepend=0.0)
     return convolved(draws[:, None], steps)[: months.size]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy as sp
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, RangeError
@@ -320,7 +320,7 @@ def strength_from_density(kind: str, density: float, temperature: float) -> Mixt
                 allowed,
             )
         )
-    found = brentq(lambda x: density_of(x) - density, low, high, xtol=1e-9)
+    found = sp.optimize.brentq(lambda x: density_of(x) - density, low, high, xtol=1e-9)
     return mixture(kind, min(max(float(found), low), high), "mass")
 
 

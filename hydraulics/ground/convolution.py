@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy as sp
 from numpy.typing import NDArray
-from scipy.fft import irfftn, next_fast_len, rfftn
 
 Floats = NDArray[np.float64]
 
@@ -25,9 +25,9 @@ def convolved(one: Floats, other: Floats, axes: tuple[int, ...] = (0,)) -> Float
         As long as both together less one along each of the axes, in the product of their units.
     """
     whole = [one.shape[axis] + other.shape[axis] - 1 for axis in axes]
-    fast = [next_fast_len(length, real=True) for length in whole]
-    product = rfftn(one, fast, axes) * rfftn(other, fast, axes)
-    found = np.asarray(irfftn(product, fast, axes))
+    fast = [sp.fft.next_fast_len(length, real=True) for length in whole]
+    product = sp.fft.rfftn(one, fast, axes) * sp.fft.rfftn(other, fast, axes)
+    found = np.asarray(sp.fft.irfftn(product, fast, axes))
     kept = [slice(None)] * found.ndim
     for axis, length in zip(axes, whole, strict=True):
         kept[axis] = slice(length)

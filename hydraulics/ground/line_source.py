@@ -8,8 +8,8 @@ freezing. Multiply by the heat *extracted* per metre to get the fall in temperat
 from __future__ import annotations
 
 import numpy as np
+import scipy as sp
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import erf, exp1, j1, y1
 
 from hydraulics.checks import require_not_negative, require_positive
 
@@ -58,7 +58,7 @@ def infinite_line_source(
     t, r = np.broadcast_arrays(np.asarray(time, dtype=float), np.asarray(radius, dtype=float))
     argument = np.full(t.shape, np.inf)
     np.divide(r**2, 4.0 * diffusivity * t, out=argument, where=np.asarray(t > 0.0))
-    return np.asarray(exp1(argument) / (4.0 * np.pi * conductivity))
+    return np.asarray(sp.special.exp1(argument) / (4.0 * np.pi * conductivity))
 
 
 def infinite_cylindrical_source(
@@ -105,7 +105,7 @@ def infinite_cylindrical_source(
         -0.5 * np.log(longest) - 12.0, 24.0, int(30 + 5 * np.log(longest)) * 10, retstep=True
     )
     beta = np.exp(beta_log)
-    weight = 1.0 / (beta**2 * (j1(beta) ** 2 + y1(beta) ** 2))
+    weight = 1.0 / (beta**2 * (sp.special.j1(beta) ** 2 + sp.special.y1(beta) ** 2))
     integral = -np.expm1(-np.outer(fourier, beta**2)) @ weight * step
     return np.asarray(2.0 / (np.pi**3 * conductivity) * integral).reshape(t.shape)
 
@@ -146,7 +146,7 @@ def cylindrical_source_correction(
 
 
 def _erf_integral(x: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(x * erf(x) + np.expm1(-(x**2)) / np.sqrt(np.pi))
+    return np.asarray(x * sp.special.erf(x) + np.expm1(-(x**2)) / np.sqrt(np.pi))
 
 
 def segment_pair_kernel(s: NDArray[np.float64], edges: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from scipy.spatial.distance import pdist
+import scipy as sp
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
@@ -449,7 +449,7 @@ def least_centres(
     None where there are none: `told` is that trenches run into one another, and those may cross.
     """
     if not trenches:
-        return round(float(pdist(bores).min()), 6) if len(bores) > 1 else None
+        return round(float(sp.spatial.distance.pdist(bores).min()), 6) if len(bores) > 1 else None
     if any(each.code == "trench_tops_overlap" for each in told):
         return None
     return round(nearest_two(tuple(trenches)), 6)

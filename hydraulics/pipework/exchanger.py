@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
+import scipy as sp
 
 from hydraulics.errors import Fault, InputError
 
@@ -36,7 +36,7 @@ class Exchanger:
     flows: tuple[float, ...]
     drops: tuple[float, ...]
     exponent: float | None = None
-    _curve: PchipInterpolator | None = field(init=False, repr=False, compare=False)
+    _curve: sp.interpolate.PchipInterpolator | None = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if not self.flows or len(self.flows) != len(self.drops):
@@ -67,7 +67,7 @@ class Exchanger:
             )
         curve = None
         if len(self.flows) > 1:
-            curve = PchipInterpolator((0.0, *self.flows), (0.0, *self.drops))
+            curve = sp.interpolate.PchipInterpolator((0.0, *self.flows), (0.0, *self.drops))
         object.__setattr__(self, "_curve", curve)
 
     def drop(self, flow: float) -> tuple[float, float]:

@@ -7,10 +7,9 @@ from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 import numpy as np
+import scipy as sp
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse.csgraph import minimum_spanning_tree
-from scipy.spatial.distance import cdist
 
 from hydraulics.plot.asked import MOST_LOOPS, BoreField
 from hydraulics.plot.parallel import Direction, Frame
@@ -60,7 +59,9 @@ def compact(
             continue
         away = np.hypot(*(inside - np.array(plant)).T)
         chosen = inside[np.argsort(away, kind="stable")[:count]]
-        tree = float(minimum_spanning_tree(cdist(chosen, chosen)).sum())
+        tree = float(
+            sp.sparse.csgraph.minimum_spanning_tree(sp.spatial.distance.cdist(chosen, chosen)).sum()
+        )
         now = tree + REACH_SHARE * float(np.sort(away)[:count].sum())
         if count > len(best.at) or now < price - 1e-9:
             price = now
@@ -110,7 +111,7 @@ def spread(ground: shapely.Geometry, lay: BoreField) -> Field:
         for ring in shapely.get_rings(shapely.get_parts(ground))
     ]
     points = np.concatenate([lattice[shapely.contains_xy(ground, *lattice.T)], *edges])
-    apart = cdist(points, points)
+    apart = sp.spatial.distance.cdist(points, points)
     best: tuple[float, list[int]] = (-1.0, [])
     for count in range(min(lay.count or MOST_LOOPS, len(points)), 0, -1):
         starts = np.unique(np.linspace(0, len(points) - 1, STARTS).astype(int))

@@ -10,9 +10,9 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import scipy as sp
 import shapely
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from hydraulics.plot.asked import ChamberRule, Prices
 from hydraulics.plot.network import NOT_THERE, Network, footprint
@@ -190,7 +190,7 @@ def assigned(net: Network, chambers: Sequence[Chamber]) -> Placed:
     if missing > 0:
         share = math.ceil(len(net.ends) / len(chambers))
         ports = np.repeat(np.arange(len(chambers)), [max(c.largest, share) for c in chambers])
-    loops, taken = linear_sum_assignment(ways[:, ports])
+    loops, taken = sp.optimize.linear_sum_assignment(ways[:, ports])
     of_loop = [0] * len(net.ends)
     for loop, port in zip(loops.tolist(), taken.tolist(), strict=True):
         of_loop[loop] = int(ports[port])

@@ -6,9 +6,9 @@ import math
 from typing import Final, NamedTuple
 
 import numpy as np
+import scipy as sp
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from hydraulics.plot.asked import LEAST_LANE
 from hydraulics.plot.site import Point, SitePlot
@@ -104,7 +104,7 @@ def lanes_between(
     banks = np.unique(np.round(first, 3), axis=0)
 
     points = np.concatenate([rims, middles, crossings, corners, banks])
-    tree = cKDTree(points)
+    tree = sp.spatial.cKDTree(points)
     # Neighbours' lanes are one: each node stands for those that lie on it.
     same = np.arange(len(points))
     for low, high in sorted(tree.query_pairs(SAME)):
@@ -161,6 +161,6 @@ def _along_bank(points: Floats, pairs: Ints, first: int, pond: shapely.Geometry)
     return np.asarray(near & (pairs >= first).all(axis=1))
 
 
-def _numbers(tree: cKDTree, points: Floats) -> Ints:
+def _numbers(tree: sp.spatial.cKDTree, points: Floats) -> Ints:
     """Numbers of the nodes nearest to some points."""
     return np.asarray(tree.query(points)[1], dtype=np.int64)

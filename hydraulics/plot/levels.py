@@ -6,8 +6,8 @@ from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
+import scipy as sp
 from numpy.typing import NDArray
-from scipy.spatial import Delaunay
 
 from hydraulics.plot.site import Level, Point, SitePlot
 
@@ -30,7 +30,7 @@ class Surface(NamedTuple):
 
     points: NDArray[np.float64]
     levels: NDArray[np.float64]
-    triangles: Delaunay | None
+    triangles: sp.spatial.Delaunay | None
     plane: tuple[float, float, float]
 
     @property
@@ -55,7 +55,7 @@ def surface(levels: tuple[Level, ...]) -> Surface | None:
     (mean, east, north), *_ = np.linalg.lstsq(columns, z, rcond=None)
     middle = points.mean(axis=0)
     at_zero = float(mean - east * middle[0] - north * middle[1])
-    return Surface(points, z, Delaunay(points), (at_zero, float(east), float(north)))
+    return Surface(points, z, sp.spatial.Delaunay(points), (at_zero, float(east), float(north)))
 
 
 def contour_of(plot: SitePlot) -> float | None:

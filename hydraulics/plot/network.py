@@ -19,11 +19,9 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import scipy as sp
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import breadth_first_order, dijkstra
-from scipy.spatial import cKDTree
 
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.lanes import lanes_between
@@ -187,7 +185,7 @@ def _pairs(points: Floats, known: Ints) -> tuple[Ints, Ints]:
         a, b = np.triu_indices(count, 1)
     else:
         at = points[known]
-        near = np.asarray(cKDTree(at).query(at, k=MOST_PAIRS // count + 1)[1])
+        near = np.asarray(sp.spatial.cKDTree(at).query(at, k=MOST_PAIRS // count + 1)[1])
         a, b = np.repeat(np.arange(count), near.shape[1]), near.ravel()
         a, b = np.unique(np.sort(np.stack([a, b], axis=1)[a != b], axis=1), axis=0).T
     return known[a], known[b]
@@ -361,8 +359,8 @@ def _with_one_out(
     stubs = [way for way in fixed if plant not in way]
     ways = np.concatenate([np.stack(seen, axis=1), np.array(stubs, dtype=np.int64).reshape(-1, 2)])
     lengths = np.hypot(*(points[ways[:, 1]] - points[ways[:, 0]]).T)
-    graph = csr_array((lengths, ways.T), shape=(len(points), len(points)))
-    away = np.minimum(dijkstra(graph, directed=False, indices=outs), NOT_THERE)
+    graph = sp.sparse.csr_array((lengths, ways.T), shape=(len(points), len(points)))
+    away = np.minimum(sp.sparse.csgraph.dijkstra(graph, directed=False, indices=outs), NOT_THERE)
     total = sum(away[:, list(loop)].min(axis=1) for loop in ends if loop)
     total += len(ends) * np.hypot(*(points[outs] - points[plant]).T)
     out = outs[int(np.argmin(np.round(total, SAME)))]
@@ -416,7 +414,7 @@ def _round_ends(
     if len(led_out) < 2:
         return []
     stubs = np.array([stub for _, _, stub in led_out])
-    tree = cKDTree(stubs)
+    tree = sp.spatial.cKDTree(stubs)
     # All as near as the last of them: rounding does not choose among them.
     last_of = np.asarray(tree.query(stubs, k=min(NEIGHBOURS, len(stubs)))[0])[:, -1]
     near = tree.query_ball_point(stubs, last_of + BY_A_HAIR)
@@ -545,8 +543,10 @@ def all_led(net: Network) -> bool:
     """
     rows, columns = np.concatenate([net.joined, net.joined[:, ::-1]]).T
     led = ~net.closed[rows]
-    graph = csr_array((np.ones(led.sum()), (rows[led], columns[led])), shape=(len(net.points),) * 2)
-    found = breadth_first_order(graph, net.plant, return_predecessors=False)
+    graph = sp.sparse.csr_array(
+        (np.ones(led.sum()), (rows[led], columns[led])), shape=(len(net.points),) * 2
+    )
+    found = sp.sparse.csgraph.breadth_first_order(graph, net.plant, return_predecessors=False)
     reached = np.zeros(len(net.points), dtype=bool)
     reached[found] = True
     return all(

@@ -14,9 +14,8 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import scipy as sp
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 
 from hydraulics.plot.asked import Prices
 from hydraulics.plot.network import Network
@@ -77,7 +76,7 @@ class _Ways:
         # From a pair's end on: to a borehole, and never on from there.
         order = order[~net.closed[rows[order]]]
         self._edge = number[order]
-        self._graph = csr_array(
+        self._graph = sp.sparse.csr_array(
             (np.ones(len(order)), (rows[order], columns[order])), shape=(count, count)
         )
         self.lengths, self._wet = net.lengths, net.wet
@@ -145,7 +144,9 @@ class _Ways:
             self._graph.data = weights[self._edge]
             cost, before = (
                 found[0]
-                for found in dijkstra(self._graph, indices=[pair.to], return_predecessors=True)
+                for found in sp.sparse.csgraph.dijkstra(
+                    self._graph, indices=[pair.to], return_predecessors=True
+                )
             )
             self._trees[key] = cost, before
         return self._trees[key]
@@ -169,8 +170,8 @@ def lengths_from(
     rows, columns = np.concatenate([a, b]), np.concatenate([b, a])
     lengths = np.tile(net.lengths[open_], 2)
     led = ~net.closed[columns if loops else rows]
-    graph = csr_array((lengths[led], (rows[led], columns[led])), shape=(count, count))
-    return np.atleast_2d(dijkstra(graph, indices=list(nodes)))
+    graph = sp.sparse.csr_array((lengths[led], (rows[led], columns[led])), shape=(count, count))
+    return np.atleast_2d(sp.sparse.csgraph.dijkstra(graph, indices=list(nodes)))
 
 
 def routed(net: Network, pairs: Sequence[Pair], prices: Prices, starts: int = STARTS) -> Routed:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
+import scipy as sp
 from scipy.constants import g
-from scipy.optimize import brentq
 
 from hydraulics.errors import RangeError
 from hydraulics.findings import COMMON_PRACTICE, Finding, beyond, figures, listed
@@ -199,7 +199,7 @@ def _weakest_speed(judged: Selection, point: OperatingPoint, each: ArrayConditio
     if short(point.speed) <= 0.0:
         return point.speed
     try:
-        return float(brentq(short, point.speed, full, xtol=1e-6 * full))
+        return float(sp.optimize.brentq(short, point.speed, full, xtol=1e-6 * full))
     except RangeError:  # between tables that share no flow: full speed, the safe side
         return full
 

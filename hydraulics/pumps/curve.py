@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
+import scipy as sp
 from numpy.typing import NDArray
 from scipy.constants import g
-from scipy.interpolate import PchipInterpolator
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
@@ -37,7 +37,7 @@ class Cubic:
 
     __slots__ = ("breaks", "coefficients")
 
-    def __init__(self, interpolant: PchipInterpolator) -> None:
+    def __init__(self, interpolant: sp.interpolate.PchipInterpolator) -> None:
         self.breaks: list[float] = interpolant.x.tolist()
         self.coefficients: list[list[float]] = interpolant.c.T.tolist()
 
@@ -61,7 +61,7 @@ class Need(Cubic):
     amount: float
 
     def __init__(self, flow: Array, values: Array) -> None:
-        super().__init__(PchipInterpolator(flow, values))
+        super().__init__(sp.interpolate.PchipInterpolator(flow, values))
         before, step = np.diff(flow[-3:]).tolist()
         first, second = (np.diff(values[-3:]) / (before, step)).tolist()
         self.last, self.end = float(flow[-1]), float(values[-1])
@@ -142,8 +142,8 @@ class PumpCurve:
             raise UnlikePumpError(*unlike)
         for array in (self.flow, self.head, self.power):
             array.setflags(write=False)
-        heads = PchipInterpolator(self.flow, self.head)
-        powers = PchipInterpolator(self.flow, self.power)
+        heads = sp.interpolate.PchipInterpolator(self.flow, self.head)
+        powers = sp.interpolate.PchipInterpolator(self.flow, self.power)
         put(self, "head_at", Cubic(heads))
         put(self, "power_at", Need(self.flow, self.power))
         put(self, "npsh_at", None if self.npsh is None else Need(self.flow, self.npsh))

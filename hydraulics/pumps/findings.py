@@ -25,7 +25,7 @@ from hydraulics.layout.heights import Levels
 from hydraulics.layout.pressure_class import class_findings
 from hydraulics.pumps.benchmarks import ACCEPTABLE, HIGH_PERFORMANCE, in_w_kw
 from hydraulics.pumps.checks import check_findings
-from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.examples import demo_pumps
 from hydraulics.pumps.result import ArrayCondition
 from hydraulics.pumps.running import OperatingPoint, PumpedFluid
 from hydraulics.pumps.selection import Candidate, Selection, rank, select
@@ -86,7 +86,7 @@ def pump_findings(
 def _of_all(selections: Sequence[Selection], split: FlowSplit) -> list[Finding]:
     first = selections[0]
     found = []
-    invented = [each for each in selections if each.candidate.pump in DEMO_PUMPS]
+    invented = [each for each in selections if each.candidate.pump in demo_pumps()]
     if invented:
         found.append(
             Finding(

@@ -29,9 +29,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
+import scipy as sp
 from scipy.constants import g
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
 
 from hydraulics.checks import require_positive
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
@@ -294,7 +293,11 @@ class SystemCurve:
             raise InputError(*faults)
         self.flow.setflags(write=False)
         self.head.setflags(write=False)
-        put(self, "_log", Cubic(PchipInterpolator(np.log(self.flow), np.log(self.head))))
+        put(
+            self,
+            "_log",
+            Cubic(sp.interpolate.PchipInterpolator(np.log(self.flow), np.log(self.head))),
+        )
         # Plain numbers: root finding asks for one head after the other.
         put(self, "_first", (float(self.flow[0]), float(self.head[0])))
         put(self, "_furthest", float(self.flow[-1]) * (1 + 1e-9))
@@ -407,7 +410,7 @@ def operating_point(
             f"large for this system or the table is too short"
         )
         raise NoSolutionError(Fault("pump", text, name, "a smaller pump or a longer table"))
-    flow = float(brentq(surplus, low, high, xtol=1e-10 * high, rtol=1e-13))
+    flow = float(sp.optimize.brentq(surplus, low, high, xtol=1e-10 * high, rtol=1e-13))
     return _point(pumps, flow, state)
 
 
@@ -479,7 +482,11 @@ class Aim:
         def surplus(flow: float) -> float:
             return system.head_at(flow) - self.head - self.rise * flow
 
-        return float(brentq(surplus, 0.0, end, xtol=1e-12 * end)) if surplus(end) >= 0 else None
+        return (
+            float(sp.optimize.brentq(surplus, 0.0, end, xtol=1e-12 * end))
+            if surplus(end) >= 0
+            else None
+        )
 
 
 def no_flow_head(pump: Pump, speed: float, series: int = 1) -> float:
@@ -547,7 +554,9 @@ def controlled_point(
         floor = slowest
     top_speed = pump.full_speed
     speed = float(
-        brentq(lambda n: at(n).head_at(flow) - head, floor, top_speed, xtol=1e-12 * top_speed)
+        sp.optimize.brentq(
+            lambda n: at(n).head_at(flow) - head, floor, top_speed, xtol=1e-12 * top_speed
+        )
     )
     held = at(speed)
     off = abs(held.head_at(flow) - head) > 1e-6 * head  # a jump between tables

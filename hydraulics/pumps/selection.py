@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, get_args
 
-from scipy.optimize import brentq
+import scipy as sp
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError, RangeError
@@ -590,5 +590,5 @@ def tolerance_flows(
         if low >= high or surplus(low) < 0 or surplus(high) > 0:
             found.append(None)
         else:
-            found.append(float(brentq(surplus, low, high, xtol=1e-9 * high)))
+            found.append(float(sp.optimize.brentq(surplus, low, high, xtol=1e-9 * high)))
     return found[0], found[1]

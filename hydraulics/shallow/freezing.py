@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy as sp
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.ground.load_history import Floats
@@ -147,5 +147,5 @@ def _grown(ring: Ring, bare: float, draw: float, stored: float, over: Pulse) -> 
     if front(radius) < 0.0:
         radius = ring.outer
         if front(radius) > 0.0:
-            radius = float(brentq(front, ring.inner, ring.outer, xtol=1e-6))
+            radius = float(sp.optimize.brentq(front, ring.inner, ring.outer, xtol=1e-6))
     return front(radius) - draw * ring.resistance(radius, frozen=True), ring.heat(radius)

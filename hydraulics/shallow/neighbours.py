@@ -14,11 +14,9 @@ from itertools import groupby, pairwise
 from typing import Final
 
 import numpy as np
+import scipy as sp
 import shapely
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
-from scipy.sparse import coo_array
-from scipy.special import erf
 
 Floats = NDArray[np.float64]
 Line = tuple[tuple[float, float], ...]
@@ -79,7 +77,7 @@ def as_they_lie(lines: tuple[Line, ...], trenches: int, centres: float, reaches:
     """
     drawn = _drawn(lines)
     at = np.log(np.clip(reaches, _REACHES[0], _REACHES[-1]))
-    shares = CubicSpline(np.log(_REACHES), drawn.shares, axis=1)(at)
+    shares = sp.interpolate.CubicSpline(np.log(_REACHES), drawn.shares, axis=1)(at)
     if trenches <= len(lines):
         return Seen(drawn.offsets, shares)
     all_in_row, as_many = in_rows(trenches, centres), in_rows(len(lines), centres)
@@ -178,7 +176,7 @@ def _drawn(lines: tuple[Line, ...]) -> Seen:
         low, high = offsets[upper - 1], offsets[upper]
         weight = (apart - low) / (high - low)
         columns = np.arange(others.size)
-        spread = coo_array(
+        spread = sp.sparse.coo_array(
             (
                 np.concatenate((1.0 - weight, weight)),
                 (np.concatenate((upper - 1, upper)), np.concatenate((columns, columns))),
@@ -197,4 +195,6 @@ def _drawn(lines: tuple[Line, ...]) -> Seen:
 
 def _between(a: Floats, b: Floats) -> Floats:
     """Share of an endless line that lies from a to b along it [m], at every reach."""
-    return np.asarray(0.5 * (erf(b[:, None] / _REACHES) - erf(a[:, None] / _REACHES)))
+    return np.asarray(
+        0.5 * (sp.special.erf(b[:, None] / _REACHES) - sp.special.erf(a[:, None] / _REACHES))
+    )

@@ -12,9 +12,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
+import scipy as sp
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicSpline
-from scipy.special import erfc, i0e
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
@@ -186,7 +185,7 @@ class StepResponse:
                     allowed,
                 )
             )
-        spline = CubicSpline(self.log_times, self.resistance)
+        spline = sp.interpolate.CubicSpline(self.log_times, self.resistance)
         log_t = np.log(np.maximum(t, self.earliest))
         return np.where(t > self.earliest, spline(np.minimum(log_t, self.log_times[-1])), 0.0)
 
@@ -266,7 +265,7 @@ def ring_pair(radius: float, apart: ArrayLike, spread: ArrayLike) -> Floats:
     spread = np.asarray(spread, dtype=float)[..., None]
     count = 160
     w = 2.0 * radius * np.sin(np.pi * (np.arange(count) + 0.5) / (2 * count))
-    kernel = np.exp(-((s - w) ** 2) / spread) * i0e(2.0 * s * w / spread)
+    kernel = np.exp(-((s - w) ** 2) / spread) * sp.special.i0e(2.0 * s * w / spread)
     return np.asarray(kernel.mean(axis=-1) / (math.pi * spread[..., 0]))
 
 
@@ -463,7 +462,8 @@ def surface_energy(diffusivity: float, depth: float, seconds: ArrayLike) -> Floa
     t = np.asarray(seconds, dtype=float)
     h = depth / np.sqrt(4.0 * diffusivity * t)
     return np.asarray(
-        t * ((1.0 + 2.0 * h**2) * erfc(h) - 2.0 / math.sqrt(math.pi) * h * np.exp(-(h**2)))
+        t
+        * ((1.0 + 2.0 * h**2) * sp.special.erfc(h) - 2.0 / math.sqrt(math.pi) * h * np.exp(-(h**2)))
     )
 
 
@@ -526,7 +526,9 @@ def _row(radius: float, pitch: float, pipe_radius: float, steps: int, offset: fl
         apart = math.hypot(m * pitch, offset)
         if apart == 0.0:
             # Self: mean of exp(-2 R^2 (1 - cos f)/4at) over f is exp(-x) I0(x), x = R^2/2at.
-            kernel[sharp] = i0e(2 * radius**2 / spread[sharp]) / (math.pi * spread[sharp])
+            kernel[sharp] = sp.special.i0e(2 * radius**2 / spread[sharp]) / (
+                math.pi * spread[sharp]
+            )
             continue
         near = sharp[max(apart - 2 * radius, 0.0) ** 2 / spread[sharp] < _NEGLIGIBLE]
         kernel[near] += (1.0 if m == 0 else 2.0) * ring_pair(radius, apart, spread[near])
@@ -539,7 +541,7 @@ def _strip(radius: float, offset: float, spread: Floats) -> Floats:
     if offset == 0.0:
         count = 160
         w = 2.0 * radius * np.sin(np.pi * (np.arange(count) + 0.5) / (2 * count))
-        mean = i0e(w**2 / (2.0 * spread[:, None])).mean(axis=1)
+        mean = sp.special.i0e(w**2 / (2.0 * spread[:, None])).mean(axis=1)
     else:
         gap = offset + radius * (_ACROSS[:, None] - _ACROSS[None, :]).ravel()
         mean = np.exp(-(gap**2) / spread[:, None]).mean(axis=1)

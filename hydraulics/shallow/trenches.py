@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
+import scipy as sp
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, NoSolutionError
@@ -155,7 +155,7 @@ class TrenchLife(Life):
 
         if self.ring is None or margin(without_ice) <= 0.0 or margin(shortest) >= 0.0:
             return without_ice
-        return float(brentq(margin, shortest, without_ice, xtol=1e-4))
+        return float(sp.optimize.brentq(margin, shortest, without_ice, xtol=1e-4))
 
     def _needed_without_ice(self, limits: BrineLimits) -> float:
         least, most = 0.0, np.inf
@@ -234,11 +234,15 @@ def _length_with_help(months: float, own: float, rise: float, room: float) -> fl
     if room > 0.0:
         enough = float(length_to_end(own, rise, room))
         least = 1e-9 * enough
-        return 0.0 if short(least) <= 0.0 else float(brentq(short, least, enough, xtol=1e-9))
+        return (
+            0.0
+            if short(least) <= 0.0
+            else float(sp.optimize.brentq(short, least, enough, xtol=1e-9))
+        )
     if room == 0.0:
         return math.inf
     most = months / room
-    return float(brentq(short, 1e-9 * most, most, xtol=1e-9))
+    return float(sp.optimize.brentq(short, 1e-9 * most, most, xtol=1e-9))
 
 
 def _no_room(side: Side, limit: float, month: int, sign: float) -> NoSolutionError:

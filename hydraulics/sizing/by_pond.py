@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from scipy.optimize import brentq
+import scipy as sp
 
 from hydraulics.errors import Fault, InputError
 from hydraulics.shallow.pond import SizedMat, size_pond_mat
@@ -55,7 +55,7 @@ def fit_mats(case: Case, choice: PondArray, count: int) -> Fit:
             )
         else:
             returning = float(
-                brentq(
+                sp.optimize.brentq(
                     lambda limit: 1.0 / at(limit).total_length - 1.0 / total,
                     coldest,
                     warmest,

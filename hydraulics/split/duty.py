@@ -6,7 +6,7 @@ import itertools
 import math
 from dataclasses import dataclass, field
 
-from scipy.interpolate import PchipInterpolator
+import scipy as sp
 
 from hydraulics.checks import number_fault, refuse
 from hydraulics.errors import Fault, InputError
@@ -155,7 +155,7 @@ class HeadCurve:
 
     flows: tuple[float, ...]
     heads: tuple[float, ...]
-    _curve: PchipInterpolator = field(init=False, repr=False, compare=False)
+    _curve: sp.interpolate.PchipInterpolator = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         faults = []
@@ -188,7 +188,7 @@ class HeadCurve:
                     )
         if faults:
             raise InputError(*faults)
-        object.__setattr__(self, "_curve", PchipInterpolator(self.flows, self.heads))
+        object.__setattr__(self, "_curve", sp.interpolate.PchipInterpolator(self.flows, self.heads))
 
     def head(self, flow: float) -> tuple[float, float]:
         """Head [m] and its slope [s/m²] at a volume flow [m³/s]."""

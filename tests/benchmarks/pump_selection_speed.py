@@ -16,11 +16,13 @@ from hydraulics.layout.circuit import Branch, Circuit, Loop, Plant, Run
 from hydraulics.layout.legs import Straight
 from hydraulics.pipework.pipe import pe_pipe
 from hydraulics.pumps.curve import Pump, PumpCurve
-from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.examples import demo_pumps
 from hydraulics.pumps.on_array import PumpChoicePlan, Warm, pumps_on_array
 from hydraulics.pumps.selection import Candidate
 from hydraulics.split.duty import FlowDuty
 from hydraulics.split.flow_split import flow_split
+
+DEMO_PUMPS = demo_pumps()
 
 BRINE = mixture("propylene_glycol", 0.25, "mass")
 PUMPS = 20

@@ -348,7 +348,7 @@ def test_flows_are_judged_against_a_target_that_is_given() -> None:
 
 
 def test_pumps_are_drawn_over_cold_and_warm_systems_with_their_points() -> None:
-    from hydraulics.pumps.examples import DEMO_PUMPS
+    from hydraulics.pumps.examples import demo_pumps
     from hydraulics.pumps.running import PumpedFluid, SystemCurve
     from hydraulics.pumps.selection import Candidate, Condition, select
 
@@ -359,7 +359,7 @@ def test_pumps_are_drawn_over_cold_and_warm_systems_with_their_points() -> None:
                   PumpedFluid(1030.0, viscosity), 900.0)
         for name, factor, viscosity in (("cold", 1.0, 5e-6), ("warm", 0.8, 3e-6))
     ]  # fmt: skip
-    chosen, _ = select([Candidate(pump) for pump in DEMO_PUMPS[:2]], 4e-4, 5.0, conditions)
+    chosen, _ = select([Candidate(pump) for pump in demo_pumps()[:2]], 4e-4, 5.0, conditions)
     lines = lines_of_selection(chosen, conditions)
     text = system_curve_text(*lines)
     for selection in chosen:

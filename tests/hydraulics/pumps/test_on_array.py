@@ -13,7 +13,7 @@ from hydraulics.fluid.mixture import Mixture, mixture
 from hydraulics.layout.circuit import Branch, Circuit, Plant, Run
 from hydraulics.pipework.exchanger import Exchanger
 from hydraulics.pumps.curve import Pump, PumpCurve
-from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.examples import demo_pumps
 from hydraulics.pumps.on_array import (
     PumpChoicePlan,
     Warm,
@@ -27,6 +27,8 @@ from hydraulics.pumps.selection import Candidate
 from hydraulics.split.duty import Duty, FlowDuty, HeatDuty, PumpDriven
 from hydraulics.split.flow_split import flow_split
 from tests.hydraulics.arrays import BRINE, P40, direct_return, flow, manifold
+
+DEMO_PUMPS = demo_pumps()
 
 ARRAY = manifold((150.0, 150.0, 180.0))
 PLANT = Plant(runs=(Run(P40, 20.0),))

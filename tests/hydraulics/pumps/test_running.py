@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from hydraulics.errors import InputError, NoSolutionError
 from hydraulics.pumps.curve import Pump, PumpCurve, UnlikePumpError
-from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.examples import demo_pumps
 from hydraulics.pumps.running import (
     Aim,
     OperatingPoint,
@@ -19,6 +19,8 @@ from hydraulics.pumps.running import (
     operating_point,
     running,
 )
+
+DEMO_PUMPS = demo_pumps()
 
 
 def constant_head_point(

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hydraulics.errors import InputError
 from hydraulics.pumps.benchmarks import TOLERANCES
 from hydraulics.pumps.curve import Pump, PumpCurve
-from hydraulics.pumps.examples import DEMO_PUMPS
+from hydraulics.pumps.examples import demo_pumps
 from hydraulics.pumps.running import PumpedFluid, SystemCurve, running
 from hydraulics.pumps.selection import (
     Candidate,
@@ -21,6 +21,8 @@ from hydraulics.pumps.selection import (
     tolerance_flows,
     tolerance_head,
 )
+
+DEMO_PUMPS = demo_pumps()
 
 DUTY = 0.5e-3
 
