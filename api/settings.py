@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import Field, dataclass, field, fields
+from dataclasses import Field, dataclass, field, fields, replace
 from typing import Any, Final
 
 PREFIX: Final = "EVENLOOP_"
+_LONGEST: Final = 3_600  # s; the most that a calculation may be given
 
 
 class SettingsError(ValueError):
@@ -158,7 +159,10 @@ class Settings:
     max_picture_loops: int = _limit(1_000, 1, 10_000, "most loops in one picture")
     max_batch: int = _limit(300, 1, 10_000, "most arrays in one batch")
     max_seconds: int = _limit(
-        30, 1, 3_600, "longest time that one request may compute, s; past it the request is ended"
+        30,
+        1,
+        _LONGEST,
+        "longest time that one request may compute, s; past it the request is ended",
     )
     max_calculations: int = _limit(2, 1, 64, "calculations under way at once in one worker process")
     max_waiting: int = _limit(
@@ -312,6 +316,32 @@ def settings_from_environment(environment: Mapping[str, str] | None = None) -> S
     if faults:
         raise SettingsError("; ".join(faults))
     return Settings(**values)
+
+
+def settings_of_a_command(environment: Mapping[str, str] | None = None) -> Settings:
+    """Read the settings for a command that computes here, for whoever called it.
+
+    Parameters
+    ----------
+    environment
+        Variables; None for those of the process.
+
+    Returns
+    -------
+    Settings
+        Without keys and rates, which are for those who come from outside. What is computed may
+        take the longest that the setting takes unless it is set: who waits here can end it.
+
+    Raises
+    ------
+    SettingsError
+        As :func:`settings_from_environment` does.
+    """
+    given = os.environ if environment is None else environment
+    settings = settings_from_environment(given)
+    told = given.get(variable("max_seconds"), "").strip()
+    seconds = settings.max_seconds if told else _LONGEST
+    return replace(settings, api_keys="", rate_per_minute=0, max_seconds=seconds)
 
 
 def settings_table() -> str:

@@ -29,8 +29,6 @@ _PATH = "/v1/split"
 _REFUSED: Final = 3
 _FAILED: Final = 4
 _UNWRITTEN: Final = 5
-_LONGEST: Final = 3_600
-"""Seconds that a command may compute, the most that the setting takes."""
 CALCULATIONS: Final = {
     "sizing": "Size the array of a job from its load, ground and plot.",
     "setting-out": "Place a job's array on its plot; tails and runs follow.",
@@ -233,16 +231,10 @@ def _loading() -> Iterator[None]:
 def _app() -> Flask:
     with _loading():
         from api.app import create_app
-        from api.settings import Settings, SettingsError, settings_from_environment
+        from api.settings import SettingsError, settings_of_a_command
 
     try:
-        # Keys and rates are for those who come from outside, and whoever waits here can end it.
-        given = settings_from_environment()
-        own: dict[str, Any] = {"api_keys": "", "rate_per_minute": 0}
-        if "EVENLOOP_MAX_SECONDS" not in os.environ:
-            own["max_seconds"] = _LONGEST
-        names = set(Settings.__dataclass_fields__) - set(own)
-        return create_app(Settings(**own, **{name: getattr(given, name) for name in names}))
+        return create_app(settings_of_a_command())
     except SettingsError as error:
         raise click.ClickException(str(error)) from error
 
@@ -286,14 +278,14 @@ def study(file: BinaryIO, output: Path | None) -> None:
 
     with _loading():
         from api.command.study import RefusedStudyError, computed_study, write_rows
-        from api.settings import SettingsError, settings_from_environment
+        from api.settings import SettingsError, settings_of_a_command
         from api.studies.tables import has_parquet
 
     if output is not None and output.suffix == ".parquet" and not has_parquet():
         raise click.ClickException("Parquet is written by the extra parquet; it is not installed")
     console = Console(stderr=True)
     try:
-        with computed_study(_read(file), settings_from_environment(), console) as (done, store):
+        with computed_study(_read(file), settings_of_a_command(), console) as (done, store):
             try:
                 write_rows(done, store, sys.stdout.buffer if output is None else output)
             except OSError as error:

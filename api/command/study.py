@@ -50,7 +50,7 @@ def computed_study(text: bytes, given: Settings, console: Console) -> Iterator[t
     text
         The study, as JSON.
     given
-        The service's settings.
+        Settings of a command.
     console
         Shows the progress.
 
@@ -65,9 +65,7 @@ def computed_study(text: bytes, given: Settings, console: Console) -> Iterator[t
         As POST /v1/studies would refuse it.
     """
     folder = tempfile.mkdtemp(prefix="evenloop-study-")
-    settings = replace(
-        given, studies_folder=folder, database_url="", api_keys="", rate_per_minute=0
-    )
+    settings = replace(given, studies_folder=folder, database_url="")
     try:
         answer = (
             create_app(settings).test_client().post("/v1/studies", data=text, content_type=JSON)

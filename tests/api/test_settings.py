@@ -6,7 +6,13 @@ import pytest
 from flask.testing import FlaskClient
 
 from api import create_app
-from api.settings import Settings, SettingsError, settings_from_environment, settings_table
+from api.settings import (
+    Settings,
+    SettingsError,
+    settings_from_environment,
+    settings_of_a_command,
+    settings_table,
+)
 from tests.api.conftest import Json, errors_of
 
 
@@ -17,6 +23,13 @@ def test_without_variables_the_defaults_hold() -> None:
 
 def test_a_variable_sets_its_limit() -> None:
     assert settings_from_environment({"EVENLOOP_MAX_LOOPS": "50"}).max_loops == 50
+
+
+def test_a_command_has_an_hour_and_neither_keys_nor_rates() -> None:
+    told = {"EVENLOOP_API_KEYS": f"office={'0' * 64}", "EVENLOOP_RATE_PER_MINUTE": "9",
+            "EVENLOOP_MAX_LOOPS": "50"}  # fmt: skip
+    assert settings_of_a_command(told) == Settings(max_loops=50, max_seconds=3_600)
+    assert settings_of_a_command({"EVENLOOP_MAX_SECONDS": "7"}) == Settings(max_seconds=7)
 
 
 @pytest.mark.parametrize("text", ["0", "-1", "1.5", "many", "1e3", "999999999999", "٣", "9" * 5000])

@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -353,6 +354,26 @@ def test_a_study_on_a_file_has_a_row_for_each_case(tmp_path: Path) -> None:
     assert (tmp_path / "rows.csv").read_bytes() == done.stdout_bytes
     assert run("study", str(file), "--output", str(tmp_path / "rows.parquet")).exit_code == 0
     assert (tmp_path / "rows.parquet").read_bytes()[:4] == b"PAR1"
+
+
+def test_a_case_of_a_study_on_a_file_may_take_an_hour_or_what_is_set(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    limits: list[float] = []
+
+    def limited(seconds: float) -> AbstractContextManager[None]:
+        limits.append(seconds)
+        return nullcontext()
+
+    monkeypatch.setattr("api.studies.rows.time_limit", limited)
+    whole = json.loads((FOLDER / "studies" / "sorrel-lodge-tails.json").read_text("utf-8"))
+    file = tmp_path / "study.json"
+    file.write_text(json.dumps(whole | {"variations": whole["variations"][:1]}), "utf-8")
+    for told, seconds in (("", 3_600), ("7", 7)):
+        monkeypatch.setenv("EVENLOOP_MAX_SECONDS", told)
+        assert run("study", str(file)).exit_code == 0
+        assert limits == [seconds, seconds]
+        limits.clear()
 
 
 def test_a_study_that_cannot_be_is_refused_as_the_service_does(tmp_path: Path) -> None:
