@@ -11,7 +11,7 @@ import { abandon, attempt, download, faultOfText, getJson, keep, kept, post, sav
 import { showSite, startSite } from "./site.js";
 import {
   beginnings, beginsWith, changed, drawFor, drawSteps, faultsOfSteps, findingsOfSteps, forgetAnswers, isAsked,
-  mayBegin, mendSteps, mended, openStepOf, showAgain, startSteps, toldBySteps,
+  mayBegin, mendSteps, mended, openStepOf, openWords, rest, showAgain, startSteps, stirred, toldBySteps,
 } from "./steps.js";
 import { DROPS, FLOWS, chooseUnit, units } from "./units.js";
 import { showVariants, startVariants } from "./variants.js";
@@ -48,6 +48,7 @@ let timer = 0;
 let editedAt = 0;
 let wholeTimer = 0;
 let wholeAsked = "";
+let isCompared = false; // whether the job's array was compared with what its load asks for
 
 // ------------------------------------------------------------------------------------- editing
 
@@ -73,6 +74,7 @@ function edit(pointer, value, event) {
   }
   put(pointer, value);
   commit();
+  stirred();
   markUnsaved(true);
   refresh(pointer);
   state.faults = mended(state.faults, pointer);
@@ -195,6 +197,7 @@ function use(job, { compare = true, openFirst = true } = {}) {
   state.job = job;
   lastEdited = "";
   if (compare) state.baseline = null;
+  stirred(DEBOUNCE_MS);
   commit();
   showName();
   drawForm({ openFirst });
@@ -234,6 +237,7 @@ function forgetNumbers() {
   showNothing();
   Object.assign(state, { answer: null, problem: null, whole: [] });
   wholeAsked = "";
+  isCompared = false;
 }
 
 /** Take parts that a step decided, or a job with its pipes told otherwise. `compare` sets the array
@@ -291,6 +295,7 @@ async function run() {
   showDeviations();
   settle();
   judge();
+  rest();
 }
 
 /** Show what the steps found as well, and ask whether array and duty are those of a load that was sized. */
@@ -300,6 +305,7 @@ function judge() {
   if (state.job.array === undefined || state.job.sizing === undefined || !isAsked("sizing")) {
     state.whole = [];
     wholeAsked = "";
+    isCompared = false;
     return;
   }
   wholeTimer = setTimeout(askWhole, WHOLE_MS);
@@ -313,11 +319,19 @@ async function askWhole() {
   const answer = await attempt(async () => (await post("designs", JSON.parse(text))).json(), () => null);
   if (text !== read()) return; // edited since
   state.whole = answer?.findings ?? null;
+  isCompared = true;
   showFound();
   changed();
 }
 
-const others = () => ({ whole: state.whole ?? [], steps: findingsOfSteps() });
+const others = () => ({ whole: state.whole ?? [], steps: findingsOfSteps(), open: openWords() ?? loadWords() });
+
+/** What is not known of the array beside its load; null where it is, or there is none. */
+function loadWords() {
+  if (state.job.array === undefined || state.job.sizing === undefined) return null;
+  return state.whole === null ? "Not known whether the array is as its load asks."
+    : isCompared ? null : "Being worked out: whether the array is as its load asks.";
+}
 
 function showFound() {
   if (state.answer && !state.problem) showJudged({ ...state, open: goTo, others });
@@ -613,6 +627,7 @@ async function start() {
         if (event) remember();
         Object.assign(state.job, parts);
         commit();
+        stirred();
         markUnsaved(true);
         keepingFocus(() => drawForm({ openFirst: false }));
         showJson();
@@ -624,6 +639,7 @@ async function start() {
       goTo,
       mark,
       judge,
+      showFound,
       inWords,
       say: (words) => say(byId("announce"), words),
       pipes: pipes.pipes,

@@ -111,6 +111,7 @@ export const dig = {
     ];
   },
 
+  pictured: true,
   /** The plan as a drawing, where there is one. */
   async more(job, answer, signal) {
     if (!answer.plan && !job.setting_out) return null;
@@ -149,7 +150,8 @@ export const dig = {
       more?.plan ? el("figure", { class: "plan" },
         el("img", { src: more.plan, alt: asked.setting_out ? "Setting-out plan to scale: plot, trenches or boreholes, chambers and header trenches." : planWords(answer), class: "planimage" }),
         el("figcaption", {}, "Plan to scale ", button("Save the plan, SVG", "small", () =>
-          save(more.blob, `${stemOf(asked)}-plan.svg`)))) : el("p", { class: "hint", text: "There is nothing to set out on a plan, or too many places to draw." }),
+          save(more.blob, `${stemOf(asked)}-plan.svg`)))) : el("p", { class: "hint", text: more === undefined ? "The plan is being drawn…"
+        : "There is nothing to set out on a plan, or too many places to draw." }),
       table("Volumes", [["Cubic metres", ""], ["Long", "m"], ["Dug", ""], ["Heaped", "loose"], ["Bedding", ""],
         ["Backfill", ""], ["Spoil", ""], ["Spoil", "loose"]], volumes),
       el("p", { class: "key", text: `Dug soil bulks by ${short(answer.bulking_percent)} %.` }),

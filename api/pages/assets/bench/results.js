@@ -9,7 +9,7 @@ import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
 const MOST_FLAGGED = 8; // loops and chambers that are told why they starve; the table has all
 
 /** Show an answer. `open(where)` leads to the fields of a branch; `others()` are findings of the whole job and
- * its steps besides, of which an error leads the verdict, as it does the document. */
+ * its steps besides, of which an error leads the verdict, as it does the document, and what of it is `open`. */
 export function showAnswer({ job, answer, baseline, open, others }) {
   const flags = flagsOf(answer);
   if (answer.pump.head_m > 0) units.metreKpa = answer.pump.head_kpa / answer.pump.head_m;
@@ -78,8 +78,8 @@ const SHARES = { even: "an even share", by_length: "a share by length", shares: 
 /** Show the verdict and the findings; the groups of loops that it speaks of. */
 export function showJudged({ job, answer, baseline, open, others }) {
   const groups = answer.imbalance ? groupsOf({ job, answer, flags: flagsOf(answer) }) : [];
-  const { whole, steps } = others();
-  showVerdict(answer, baseline, groups, [...whole, ...steps]);
+  const { whole, steps, open: unknown } = others();
+  showVerdict(answer, baseline, groups, [...whole, ...steps], unknown);
   byId("findings").replaceChildren(...findingsOf([...answer.findings, ...whole], open).children);
   return groups;
 }
@@ -90,7 +90,7 @@ function firstOf(message) {
   return /^.*?\.(?=\s|$)/.exec(words)?.[0] ?? words;
 }
 
-function showVerdict(answer, baseline, groups, others) {
+function showVerdict(answer, baseline, groups, others, unknown) {
   const judged = answer.imbalance;
   const word = byId("word");
   if (!judged) {
@@ -107,7 +107,7 @@ function showVerdict(answer, baseline, groups, others) {
     text = firstOf(errors[0].message);
     if (errors.length > 1) text += ` ${errors.length - 1} more error${errors.length > 2 ? "s" : ""} below.`;
   } else if (judged.within_tolerance) {
-    word.dataset.state = "even";
+    word.dataset.state = unknown ? "open" : "even";
     text = answer.loops.length === 1 ? "One loop takes all of the flow."
       : `${judged.target === "even" ? "Even" : "As asked"}: every loop is within ${tolerance} of ${SHARES[judged.target]}.`;
   } else {
@@ -125,8 +125,9 @@ function showVerdict(answer, baseline, groups, others) {
   if (wrong.length) {
     word.dataset.state = "fault";
     const more = wrong.length > 1 ? ` ${wrong.length - 1} more error${wrong.length > 2 ? "s" : ""} below.` : "";
-    text = `${firstOf(wrong[0])}${more} The flow alone is ${judged.within_tolerance ? "within" : "beyond"} ${tolerance}.`;
+    text = `${firstOf(wrong[0])}${more} ${judged.within_tolerance ? `The flow alone is within ${tolerance}.` : text}`;
   }
+  if (unknown && word.dataset.state !== "uneven") text += ` ${unknown}`;
   say(byId("verdict-words"), text);
   const before = baseline?.imbalance;
   const spread = `Spread ${fixed(judged.spread_percent, 1)} %`;

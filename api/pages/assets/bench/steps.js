@@ -1,5 +1,6 @@
 // The job around the array, from the load to the hand-over: steps that are folded until they are
-// wanted, each with its own question to the service, asked when its button is pressed.
+// wanted, each with its own question to the service, asked when its button is pressed, and by itself for
+// what the job holds.
 
 import { button, byId, el, percent, say } from "./dom.js";
 import { dig } from "./dig.js";
@@ -22,6 +23,8 @@ import { attempt, download, getJson, keep, kept, post } from "./service.js";
 // `aside(job)` is passed by in going on.
 const STEPS = [load, setOut, even, pumps, dig, fill, handOver];
 const FOLLOW_MS = 250;
+const REST_MS = 1500; // without a change, before what the job holds is worked out by itself
+const MOST_BY_ITSELF = 200; // loops: beyond, a step takes seconds of the service
 const UNLIKE_LOAD = ["smaller_than_sized", "duty_not_as_sized"];
 const KEPT_OPEN = "evenloop-bench-open";
 
@@ -29,6 +32,9 @@ let page = null; // what the bench gives: job(), whole(), held(), edit(), take()
 let soils = null;
 const states = new Map();
 const UNASKED = { answer: null, more: null, problem: null, faults: [], asked: "", tried: "", asking: null };
+let resting = 0; // timer of what is worked out by itself; 0 while none is set
+let working = false;
+let openBefore = "";
 
 // ------------------------------------------------------------------------- parts of the steps
 
@@ -98,9 +104,12 @@ export function startSteps(given) {
       event.preventDefault();
       if (step.verb) ask(step);
     });
-    details.addEventListener("toggle", () => {
+    details.addEventListener("toggle", async () => {
       keep(KEPT_OPEN, [...states.values()].filter((each) => each.details.open).map((each) => each.step.key));
-      if (details.open) unfold(step);
+      if (!details.open) return;
+      await unfold(step);
+      const state = states.get(step.key);
+      if (state.due || (state.answer && state.more === undefined)) catchUp(state);
     });
     byId(step === load ? "from-load" : "steps").append(details);
   }
@@ -116,6 +125,7 @@ export function startSteps(given) {
       if (state.details.open) drawBoard(state);
     }
   }).observe(byId("steps"));
+  byId("work-out").addEventListener("click", () => workOut({ again: true }));
   const open = kept(KEPT_OPEN);
   for (const { details, step } of states.values()) details.open = Array.isArray(open) && open.includes(step.key);
 }
@@ -194,11 +204,91 @@ export function showAgain() {
 export const findingsOfSteps = () => [...states.values()]
   .filter((state) => state.answer && !state.problem && !isStale(state)).flatMap(({ answer }) => answer.findings ?? []);
 
+// ----------------------------------------------------------------- what is worked out by itself
+
+/** Steps whose part the job holds, and that have no answer to it as it stands. */
+const openStates = () => [...states.values()].filter(({ step, answer, problem }) =>
+  step.verb && page.job()[step.key] !== undefined && (!answer || problem || isStale(states.get(step.key))));
+
+/** Whether the service is asked by itself: not for an array so large that each step takes seconds, nor
+ * where the browser is to save data. */
+const asksByItself = () => !navigator.connection?.saveData && (page.answer()?.loops.length ?? 0) <= MOST_BY_ITSELF;
+
+/** Those that may be asked now, what is in sight first; `again` asks those anew that were refused. */
+const toBeAsked = (again) => (page.answer() && !page.problem() ? openStates() : []).filter((state) => !state.asking
+  && (again || state.tried !== readBy(state.step)) && !state.get.contains(document.activeElement))
+  .sort((a, b) => Number(b.details.open) - Number(a.details.open));
+
+/** What of the job is not worked out as it stands, for the headline; null where all is. */
+export function openWords() {
+  const open = openStates();
+  if (!open.length) return null;
+  const named = (all) => all.map(({ step }) => `“${step.title}”`).join(", ");
+  const told = [["Being worked out", open.filter(({ asking }) => asking)],
+    ["Not answered", open.filter(({ asking, problem }) => !asking && problem)],
+    ["Not worked out yet for the job as it is", open.filter(({ asking, problem }) => !asking && !problem)]];
+  return told.filter(([, all]) => all.length).map(([words, all]) => `${words}: ${named(all)}.`).join(" ");
+}
+
+/** Ask one step after the other for what the job holds, until all have answered. */
+async function workOut({ again = false } = {}) {
+  if (working) return;
+  working = true;
+  drawOpen();
+  for (let [next] = toBeAsked(again); next && !resting; [next] = toBeAsked(false)) {
+    for (const state of again ? openStates() : []) state.tried = "";
+    again = false;
+    await ask(next.step, { byItself: true, quiet: true });
+  }
+  working = false;
+  drawOpen();
+}
+
+/** The job has changed: what it holds is worked out once it rests. */
+export function stirred(wait = REST_MS) {
+  clearTimeout(resting);
+  resting = setTimeout(() => {
+    resting = 0;
+    rest();
+  }, wait);
+}
+
+/** Work out what the job holds, where that is done by itself. */
+export function rest() {
+  if (!resting && asksByItself()) workOut();
+}
+
+/** Say in the headline what is not worked out, and offer to do so where it does not come by itself. */
+function drawOpen() {
+  const words = openWords();
+  const offer = byId("work-out");
+  const comes = working ? document.activeElement !== offer : resting && asksByItself();
+  offer.hidden = words === null || !page.answer() || page.problem() !== null || Boolean(comes);
+  if (working) offer.setAttribute("aria-disabled", "true");
+  else offer.removeAttribute("aria-disabled");
+  offer.textContent = working ? "Working it out…" : "Work it out";
+  if (words === openBefore) return;
+  openBefore = words;
+  page.showFound();
+}
+
+/** Show what was answered while a step was folded, with what it left for later. */
+async function catchUp(state) {
+  const { step, answer, job } = state;
+  show(state);
+  if (!answer || state.more !== undefined) return;
+  const more = await attempt(() => step.more(job, answer), () => null);
+  if (state.answer !== answer) return;
+  state.more = more;
+  show(state);
+}
+
 /** Whether a step was asked. */
 export const isAsked = (key) => states.get(key).answer !== null;
 
 /** Forget all answers, for another job. */
 export function forgetAnswers() {
+  openBefore = "";
   for (const state of states.values()) {
     state.asking?.abort();
     state.step.forget?.(state.more);
@@ -221,6 +311,7 @@ export function changed() {
     goAlong(state);
   }
   drawLine();
+  drawOpen();
   const last = states.get(handOver.key);
   if (!last.details.open || !last.drawn) return;
   show(last);
@@ -316,6 +407,8 @@ async function asking(state, question, byItself = false) {
   state.asking = mine;
   state.get.setAttribute("aria-busy", "true");
   stand(state);
+  drawLine();
+  drawOpen();
   try {
     const found = await attempt(() => question(mine.signal), async (problem) => {
       const document = await page.inWords(problem);
@@ -332,38 +425,41 @@ async function asking(state, question, byItself = false) {
 }
 
 /** Show what came of a question, and say it. */
-function settle(state, words) {
+function settle(state, words, quiet = false) {
   show(state);
   page.mark();
   changed();
   page.judge();
-  page.say(words);
+  if (!quiet) page.say(words);
 }
 
-async function ask(step, { byItself = false } = {}) {
+/** Ask for a step's answer; `byItself` keeps the focus where it is, and `quiet` says nothing of it. */
+async function ask(step, { byItself = false, quiet = false } = {}) {
   const state = states.get(step.key);
   clearTimeout(state.timer);
   if (!byItself) goWith(state.details);
   const local = step.faults?.() ?? [];
   if (local.length) {
     state.asking?.abort();
-    fail(state, await page.inWords({ title: "The input is not complete", errors: local }));
+    state.tried = readBy(step);
+    fail(state, await page.inWords({ title: "The input is not complete", errors: local }), byItself);
     return;
   }
-  const begins = [...Object.keys(step.begins()), ...step.asksWith?.() ?? []];
+  const begins = byItself ? [] : [...Object.keys(step.begins()), ...step.asksWith?.() ?? []];
   const job = page.begunWith(begins); // what is refused leaves no part in the job
   const asked = readBy(step, job);
   state.tried = asked;
   const found = await asking(state, async (signal) => {
     const answer = await (await post(step.address, job, signal)).json();
-    return { answer, more: step.more ? await step.more(job, answer, signal) : null };
+    const later = quiet && step.pictured && !state.details.open; // a picture that nobody sees yet
+    return { answer, more: later ? undefined : step.more ? await step.more(job, answer, signal) : null };
   }, byItself);
   if (!found) return;
   page.begin(begins);
   step.forget?.(state.more);
   Object.assign(state, { ...found, asked, job });
   if (step.settled?.(state.answer, page)) state.asked = state.tried = readBy(step); // the job took what was answered
-  settle(state, `${step.title}: ${ledWords(state)}.`);
+  settle(state, `${step.title}: ${ledWords(state)}.`, quiet);
   // Whoever went elsewhere while it was being answered stays there.
   const { activeElement: now } = document;
   if (!byItself && (now === document.body || state.details.contains(now))) goToResult(state);
@@ -413,8 +509,13 @@ function fail(state, document, byItself = false) {
 }
 
 function show(state) {
-  const { step, answer, problem, get } = state;
+  const { step, answer, problem, get, details } = state;
   get.removeAttribute("aria-busy");
+  state.due = !details.open && step !== handOver;
+  if (state.due) {
+    stand(state);
+    return;
+  }
   state.shown += 1;
   const nodes = [];
   if (problem) nodes.push(problemBox(problem, page.goTo));
@@ -433,7 +534,7 @@ function show(state) {
       const other = states.get(key);
       const old = isStale(other);
       return {
-        said: other.problem ? "■ not answered" : other.answer ? `${ledWords(other)}${old ? ", before a change" : ""}` : "○ not asked yet: its findings are not known",
+        said: other.asking ? "○ asking…" : other.problem ? "■ not answered" : other.answer ? `${ledWords(other)}${old ? ", before a change" : ""}` : "○ not asked yet: its findings are not known",
         old,
         asked: other.answer !== null,
       };
