@@ -70,7 +70,7 @@ TAGS: Final = {
     "studies": "Many cases of one job, computed beside the service; kept until they are deleted.",
 }
 
-_CHANGING: Final = frozenset({"/", "/healthz", "/readyz", "/metrics"})
+_CHANGING: Final = frozenset({"/", "/studies", "/healthz", "/readyz", "/metrics"})
 """Addresses to get whose answers no cache may keep."""
 
 
@@ -252,6 +252,10 @@ OPERATIONS: Final = (
     Operation(
         "get", "/", "bench", "service", "The designer's bench, as a page",
         "Draw up a job and see its flow split at once.", HTML,
+    ),
+    Operation(
+        "get", "/studies", "studies_page", "service", "The bench's page for studies",
+        "Begin a study, watch it, and open a case of it on the bench.", HTML,
     ),
     _calculation(
         "/v1/split", "split", "Flow and drop of every loop, imbalance and pump duty",

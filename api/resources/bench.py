@@ -1,7 +1,11 @@
-"""GET /: the designer's bench, a page on which an array is edited and its flow split is seen."""
+"""GET / and /studies: the designer's bench, where an array is edited and its flow split is seen.
+
+And the page where studies of it are begun and what came of them is seen.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -30,7 +34,15 @@ _MODULES: Final = tuple(sorted(f"bench/{file.name}" for file in _ASSETS.glob("be
 @blueprint.get("/")
 def get_bench() -> Response:
     """Show the bench."""
-    text = render_template(
-        "bench.html", version=VERSION, examples=example_links(), modules=_MODULES
-    )
+    return _page("bench.html", modules=_MODULES)
+
+
+@blueprint.get("/studies")
+def get_studies_page() -> Response:
+    """Show the bench's page for studies."""
+    return _page("studies.html")
+
+
+def _page(template: str, **content: Sequence[str]) -> Response:
+    text = render_template(template, version=VERSION, examples=example_links(), **content)
     return Response(text, content_type="text/html; charset=utf-8", headers=_SECURITY)

@@ -22,7 +22,7 @@ from tests.api.conftest import Json
 from tests.api.service.test_error_shape import GETS, assert_problem
 
 PATH = "/v1/split"
-PAGES = [path for path in GETS if path in {"/", "/v1/reference", "/v1/problems"}]
+PAGES = [path for path in GETS if path in {"/", "/studies", "/v1/reference", "/v1/problems"}]
 
 
 @pytest.fixture
