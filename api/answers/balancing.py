@@ -14,7 +14,7 @@ from api.answers.parts import ARRAY, Object, duty_of, findings_of, method_of
 from api.answers.split import imbalance_of, loops_of
 from api.refusals import Place
 from hydraulics.balancing.heat_cost import ImbalanceHeat
-from hydraulics.balancing.other_pipe import Exchange
+from hydraulics.balancing.other_pipe import Tried
 from hydraulics.balancing.result import Balancing, Way
 from hydraulics.balancing.valves import ValveSettings
 from hydraulics.job import Job
@@ -39,7 +39,7 @@ def _duty_of(duty: CirculatingDuty, result: Balancing) -> Object:
     return {**duty_of(duty), "energy_kwh": round_one(energy)}
 
 
-def _judged(reached: Reached) -> Object:
+def _judged(reached: Reached | Tried) -> Object:
     return {
         "within_tolerance": reached.within_tolerance,
         "spread_percent": one_percent(reached.spread),
@@ -72,12 +72,12 @@ def _settings_of(
     return rows
 
 
-def _tried_of(tried: Iterable[Exchange], result: Balancing) -> list[Object]:
+def _tried_of(tried: Iterable[Tried], result: Balancing) -> list[Object]:
     return [
         {
             "changes": [{"before": old.name, "after": new.name} for old, new in each.changes],
-            **_judged(each.reached),
-            "pump": _duty_of(each.reached.duty, result),
+            **_judged(each),
+            "pump": _duty_of(each.duty, result),
         }
         for each in tried
     ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,6 +16,7 @@ from hydraulics.split.assembly import Network, assemble
 from hydraulics.split.duty import Duty, PumpDriven
 from hydraulics.split.flow_split import solve_for
 from hydraulics.split.reached import Reached, reached, solve_near
+from hydraulics.split.result import CirculatingDuty
 from hydraulics.split.target import Target, target_flows
 
 LOOP_STEPS: Final = (-3, -2, -1, 1, 2, 3)  # sizes of loop pipe tried, below and above
@@ -68,6 +69,34 @@ class Exchange:
     changes: tuple[tuple[Pipe, Pipe], ...]
     circuit: Circuit
     reached: Reached
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What is told of an exchange; the changed array itself would weigh megabytes.
+
+    Attributes
+    ----------
+    changes
+        Pairs of the pipe as it is and the pipe in its place.
+    spread
+        Largest less smallest deviation [-].
+    within_tolerance
+        True where every loop is within the tolerance of its target.
+    duty
+        What the circulating pump must do.
+    """
+
+    changes: tuple[tuple[Pipe, Pipe], ...]
+    spread: float
+    within_tolerance: bool
+    duty: CirculatingDuty
+
+
+def told_of(exchange: Exchange) -> Tried:
+    """What is told of an exchange."""
+    found = exchange.reached
+    return Tried(exchange.changes, found.spread, found.within_tolerance, found.duty)
 
 
 def resolved(situation: Situation, circuit: Circuit) -> Reached:
@@ -129,7 +158,7 @@ def loop_pipes(circuit: Circuit) -> list[Pipe]:
     return list(found)
 
 
-def larger_headers(situation: Situation) -> list[Exchange]:
+def larger_headers(situation: Situation) -> Iterator[Exchange]:
     """Try headers and routes one, two, three … standard sizes larger.
 
     Parameters
@@ -137,9 +166,9 @@ def larger_headers(situation: Situation) -> list[Exchange]:
     situation
         The array as it is.
 
-    Returns
-    -------
-    list of Exchange
+    Yields
+    ------
+    Exchange
         From the smallest change up; the last is the first within tolerance, or the largest size
         there is. Empty where there is no header or route, or no larger size.
     """
@@ -149,7 +178,7 @@ def larger_headers(situation: Situation) -> list[Exchange]:
     return _tried(situation, pipes, steps, with_route_pipes, stop=True)
 
 
-def other_loop_pipes(situation: Situation) -> list[Exchange]:
+def other_loop_pipes(situation: Situation) -> Iterator[Exchange]:
     """Try all loops in one of their sizes where they have several, and in smaller and larger ones.
 
     Parameters
@@ -157,9 +186,9 @@ def other_loop_pipes(situation: Situation) -> list[Exchange]:
     situation
         The array as it is.
 
-    Returns
-    -------
-    list of Exchange
+    Yields
+    ------
+    Exchange
         All in one size, and all some sizes smaller or larger, each from the smallest pipe to the
         largest; sizes whose coils would be too tight are left out.
     """
@@ -182,12 +211,12 @@ def _tried(
     edit: Callable[[Circuit, Callable[[Pipe], Pipe]], Circuit],
     *,
     stop: bool,
-) -> list[Exchange]:
+) -> Iterator[Exchange]:
     """Solve the array with each set of pipes in the place of its own; each set once.
 
     Raises what was wrong with the last where none of them can be solved.
     """
-    found: list[Exchange] = []
+    found = False
     unsolved: RangeError | NoSolutionError | None = None
     seen: set[tuple[Pipe, ...]] = {tuple(pipes)}
     for new in sets:
@@ -204,9 +233,9 @@ def _tried(
         except InputError:  # too tight a coil
             continue
         changes = tuple((a, b) for a, b in exchange.items() if a != b)
-        found.append(Exchange(changes, circuit, result))
+        found = True
+        yield Exchange(changes, circuit, result)
         if stop and result.within_tolerance:
             break
     if unsolved is not None and not found:
         raise unsolved
-    return found

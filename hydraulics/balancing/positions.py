@@ -36,6 +36,9 @@ _A_NODE: Final = 1_000  # positions of all loops that one node looks at
 MOST_WINDOWS: Final = 120  # of pressure, that are looked into one by one
 _A_WINDOW: Final = (1, 6, MOST_SOLVED)  # combinations solved in each, in three rounds
 _ROUNDING: Final = 1e-9
+MOST_PLACES: Final = (
+    400_000  # positions of all loops: of more no combination comes within MOST_NODES
+)
 _NEARER: Final = 1e-3  # of a flow: what is sought no nearer, where none reaches
 
 
@@ -134,7 +137,8 @@ def best_positions(
     Returns
     -------
     Positions
-        At most :data:`MOST_SOLVED` combinations are solved.
+        At most :data:`MOST_SOLVED` combinations are solved, and none beside the nearest where the
+        positions of all loops are more than :data:`MOST_PLACES`.
     """
     left = _Left()
     start = _solved(left, solve, squares, nearest)
@@ -142,6 +146,8 @@ def best_positions(
     best, rows = start, nearest
     if best.within_tolerance:
         return Positions(rows, best, True)
+    if target.size * squares.size > MOST_PLACES:
+        return Positions(rows, best, False)
     plain = drops_at(network, branch_flows(network, target), float(target.sum()))
     path = loop_drops(network, plain) + header_drops(network, plain)[network.loop_rows]
     beside = best.duty.pressure - best.solution.array_drop

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from hydraulics.balancing.other_pipe import Exchange
+from hydraulics.balancing.other_pipe import Tried
 from hydraulics.balancing.valves import ValveSettings
 from hydraulics.findings import COMMON_PRACTICE, Finding, figures
 from hydraulics.layout.circuit import Circuit
@@ -107,7 +107,7 @@ class Way:
     kv_before: Array | None = None
     exact: Reached | None = None
     spare_length: Array | None = None
-    candidates: tuple[Exchange, ...] = ()
+    candidates: tuple[Tried, ...] = ()
     circuit: Circuit | None = None
     findings: tuple[Finding, ...] = ()
     disturbs: Disturbance | None = None

@@ -244,7 +244,8 @@ def _kv_of(square: Array) -> Array:
 
 def _nearest_row(kv: Array, table: ValveTable) -> NDArray[np.intp]:
     """Row of the table that is nearest to each Kv, by their ratio."""
-    return np.asarray(np.abs(np.log(kv[:, None] / np.asarray(table.kvs))).argmin(axis=1))
+    ends = np.log(np.asarray(table.kvs))
+    return np.searchsorted(0.5 * (ends[1:] + ends[:-1]), np.log(kv))
 
 
 def nearer_positions(

@@ -7,7 +7,7 @@ sets it, at that which the pump gives with the way put in.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, TypeVar
 
@@ -17,11 +17,13 @@ from numpy.typing import NDArray
 from hydraulics.balancing.other_pipe import (
     Exchange,
     Situation,
+    Tried,
     at_duty,
     larger_headers,
     other_loop_pipes,
     resolved,
     route_pipes,
+    told_of,
 )
 from hydraulics.balancing.ranking import loops_off_manifolds, ranked
 from hydraulics.balancing.result import Balancing, Disturbance, PipeTaken, Way, WayKind
@@ -506,10 +508,12 @@ def _by_larger_headers(case: _Case, _: BalancingPlan) -> Way:
     kind: WayKind = "larger_headers"
     if not route_pipes(case.situation.circuit):
         return Way(kind, "not_possible", "the array has neither headers nor routes to its branches")
-    tried = larger_headers(case.situation)
-    if not tried:
+    best, tried = _best_of(
+        (each, (float(not each.reached.within_tolerance), each.reached.spread))
+        for each in larger_headers(case.situation)
+    )
+    if best is None:
         return Way(kind, "not_possible", "headers and routes are of the largest size there is")
-    best = min(tried, key=lambda each: (not each.reached.within_tolerance, each.reached.spread))
     reason = _exchange(best)
     if not best.reached.within_tolerance:
         reason = (
@@ -522,12 +526,26 @@ def _by_larger_headers(case: _Case, _: BalancingPlan) -> Way:
         best.reached,
         reason,
         circuit=best.circuit,
-        candidates=tuple(tried),
+        candidates=tried,
         disturbs=(
             "headers_laid_anew",
             f"{_laid_anew(case, best.circuit):.0f} m of headers and runs",
         ),
     )
+
+
+def _best_of(
+    solved: Iterable[tuple[Exchange, tuple[float, ...]]],
+) -> tuple[Exchange | None, tuple[Tried, ...]]:
+    """The first of the least merit, and what is told of all, of which no more than two are held."""
+    best: Exchange | None = None
+    least: tuple[float, ...] = ()
+    tried: list[Tried] = []
+    for each, merit in solved:
+        tried.append(told_of(each))
+        if best is None or merit < least:
+            best, least = each, merit
+    return best, tuple(tried)
 
 
 def _laid_anew(case: _Case, circuit: Circuit) -> float:
@@ -547,33 +565,41 @@ def _left(case: _Case, result: Reached) -> str:
 
 def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
     kind: WayKind = "other_loop_pipe"
-    solved = other_loop_pipes(case.situation)
-    if not solved:
+    unlaid: list[Exchange] = []  # the evenest of those that cannot be laid
+    left_out = 0
+
+    def merit(each: Exchange) -> tuple[float, ...]:
+        if each.reached.within_tolerance:
+            return 0.0, *_order_of_choice(case, each.reached)
+        return 1.0, each.reached.spread
+
+    def laid() -> Iterator[tuple[Exchange, tuple[float, ...]]]:
+        nonlocal left_out
+        for each in other_loop_pipes(case.situation):
+            if not _not_laid(case, each.reached.network):
+                yield each, merit(each)
+                continue
+            left_out += 1
+            if not unlaid or each.reached.spread < unlaid[0].reached.spread:
+                unlaid[:] = [each]
+
+    best, tried = _best_of(laid())
+    if best is None and not unlaid:
         return Way(
             kind,
             "not_possible",
             "no other standard size suits the loops, their coils, passes and boreholes",
         )
-    wrong = [_not_laid(case, each.reached.network) for each in solved]
-    tried = [each for each, found in zip(solved, wrong, strict=True) if not found]
-    if not tried:
-        first, its = min(zip(solved, wrong, strict=True), key=lambda each: each[0].reached.spread)
+    if best is None:
+        wrong = _not_laid(case, unlaid[0].reached.network)[0].message.rstrip(".")
         return Way(
             kind,
             "not_possible",
-            f"none of {len(solved)} other sizes can be laid: with {_exchange(first)}, "
-            f"{its[0].message.rstrip('.')}",
+            f"none of {left_out} other sizes can be laid: with {_exchange(unlaid[0])}, {wrong}",
         )
-    good = [each for each in tried if each.reached.within_tolerance]
-    if good:
-        best = min(good, key=lambda each: _order_of_choice(case, each.reached))
-        reason = _exchange(best)
-    else:
-        best = min(tried, key=lambda each: each.reached.spread)
-        reason = (
-            f"even with the best of {len(tried)} sizes ({_exchange(best)}) "
-            f"{_worst(case, best.reached)}"
-        )
+    reason = _exchange(best)
+    if not best.reached.within_tolerance:
+        reason = f"even with the best of {len(tried)} sizes ({reason}) {_worst(case, best.reached)}"
     holes, loops = _boreholes(case, best.reached.network)
     bores = counted(holes, "borehole")
     what = f"{_laid_anew(case, best.circuit):.0f} m of pipe in {counted(loops, 'loop')}"
@@ -583,7 +609,7 @@ def _by_loop_pipe(case: _Case, _: BalancingPlan) -> Way:
         best.reached,
         reason,
         circuit=best.circuit,
-        candidates=tuple(tried),
+        candidates=tried,
         disturbs=(
             "loops_laid_anew",
             f"{what} and {bores}, drilled anew where grouted" if holes else what,
@@ -685,7 +711,7 @@ def _way(
     kv_before: Array | None = None,
     exact: Reached | None = None,
     spare_length: Array | None = None,
-    candidates: tuple[Exchange, ...] = (),
+    candidates: tuple[Tried, ...] = (),
     findings: tuple[Finding, ...] = (),
     disturbs: tuple[Disturbance, str],
 ) -> Way:

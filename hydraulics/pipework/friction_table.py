@@ -20,6 +20,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from threading import Lock
 from typing import Final
+from weakref import WeakValueDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,7 +52,8 @@ UPPER: Final = BLOCKS  # blocks from a kind's first to the first of its upper ta
 _OF_KIND: Final = 2 * BLOCKS
 _ABSENT: Final = int(np.iinfo(np.int32).max) // 2  # place of a block that is not made: past any end
 _KINDS_AT_MOST: Final = 1024  # in one bank; more at once get one of their own
-_ROWS_AT_MOST: Final = 1 << 18  # of cubics, 8 MB, beyond which a new bank is begun
+_ROWS_AT_MOST: Final = 1 << 18  # of cubics, 8 MB, held at once
+_ROWS_OF_KIND: Final = 8 * _BLOCK  # of cubics for each kind, where that is more
 
 
 def _knots() -> Array:
@@ -67,16 +69,21 @@ _KNOTS: Final = _knots()
 class Bank:
     """Tables of several kinds of pipe, of which only blocks that were read are made.
 
-    Threads may read it together: what was made stays as it is.
+    Threads may read it together: what was made stays as it is for who reads it. Where more than
+    a bound would be held, all are made anew, where they are read.
     """
 
     def __init__(self, capacity: int = _KINDS_AT_MOST) -> None:
         self._lock = Lock()
         self._numbers: dict[tuple[float, float], int] = {}
         self._kinds = np.zeros((capacity, 2))
-        self._shift = np.full(capacity * _OF_KIND, _ABSENT, dtype=np.int32)
-        self._cubics = np.empty((64 * _BLOCK, 4))
+        self._tables = self._none()
         self._made = 0
+
+    def _none(self) -> tuple[NDArray[np.int32], Array]:
+        """Where each block begins, and the cubics: read both at once, since both are replaced."""
+        places = np.full(len(self._kinds) * _OF_KIND, _ABSENT, dtype=np.int32)
+        return places, np.empty((64 * _BLOCK, 4))
 
     def blocks_of(self, kinds: Sequence[tuple[float, float]]) -> Index | None:
         """First block of each kind's table; None where there is no room for them."""
@@ -86,7 +93,7 @@ class Bank:
             with self._lock:
                 new = [kind for kind in dict.fromkeys(kinds) if kind not in self._numbers]
                 begin = len(self._numbers)
-                if begin + len(new) > len(self._kinds) or self._made > _ROWS_AT_MOST:
+                if begin + len(new) > len(self._kinds):
                     return None
                 self._kinds[begin : begin + len(new)] = new
                 self._numbers.update({kind: begin + more for more, kind in enumerate(new)})
@@ -97,17 +104,22 @@ class Bank:
         """Coefficients of some rows of some tables, highest power first, in 0 ≤ t < 1."""
         block = row >> _BITS
         block += first_block
-        at = self._shift.take(block) + row
+        shift, cubics = self._tables
         try:
-            return self._cubics.take(at, axis=0)
+            return cubics.take(shift.take(block) + row, axis=0)
         except IndexError:
-            self._make(np.unique(block))
-        return self._cubics.take(self._shift.take(block) + row, axis=0)
+            shift, cubics = self._make(np.unique(block))
+        return cubics.take(shift.take(block) + row, axis=0)
 
-    def _make(self, wanted: Index) -> None:
+    def _make(self, wanted: Index) -> tuple[NDArray[np.int32], Array]:
         """Make blocks that are not there, all in one call of the law."""
         with self._lock:
-            new = wanted[self._shift[wanted] == _ABSENT]
+            shift, cubics = self._tables
+            new = wanted[shift[wanted] == _ABSENT]
+            if self._made + new.size * _BLOCK > max(
+                _ROWS_AT_MOST, _ROWS_OF_KIND * len(self._kinds)
+            ):
+                (shift, cubics), self._made, new = self._none(), 0, wanted
             kind, part = np.divmod(new, _OF_KIND)
             upper, part = np.divmod(part, BLOCKS)
             rough, bend = self._kinds[kind, :, None].swapaxes(0, 1)
@@ -123,21 +135,24 @@ class Bank:
             rise = np.diff(value)
             first, last = rate[:, :-1], rate[:, 1:]
             begin, end = self._made, self._made + new.size * _BLOCK
-            if end > len(self._cubics):
-                wider = np.empty((max(2 * len(self._cubics), end), 4))
-                wider[:begin] = self._cubics[:begin]
-                self._cubics = wider
-            made = self._cubics[begin:end].reshape(new.size, _BLOCK, 4)
+            if end > len(cubics):  # what others read now stays a pair
+                wider = np.empty((max(2 * len(cubics), end), 4))
+                wider[:begin] = cubics[:begin]
+                shift, cubics = shift.copy(), wider
+            made = cubics[begin:end].reshape(new.size, _BLOCK, 4)
             made[:, :, 0] = first + last - 2.0 * rise
             made[:, :, 1] = 3.0 * rise - 2.0 * first - last
             made[:, :, 2] = first
             made[:, :, 3] = value[:, :-1]
             self._made = end
             # Last, so that whoever finds a block finds it made.
-            self._shift[new] = begin + (np.arange(new.size) - part) * _BLOCK
+            shift[new] = begin + (np.arange(new.size) - part) * _BLOCK
+            self._tables = shift, cubics
+            return shift, cubics
 
 
 _current = Bank()
+_large: WeakValueDictionary[str, Bank] = WeakValueDictionary()  # "newest": for more kinds than that
 
 
 def bank_for(kinds: Sequence[tuple[float, float]]) -> tuple[Bank, Index]:
@@ -154,13 +169,16 @@ def bank_for(kinds: Sequence[tuple[float, float]]) -> tuple[Bank, Index]:
         The tables, and where that of each kind begins in them.
     """
     global _current  # noqa: PLW0603  a full bank lives on as long as the networks that read it
-    bank = _current
-    blocks = bank.blocks_of(kinds)
-    if blocks is None:
-        bank = Bank(max(len(kinds), _KINDS_AT_MOST))
+    few = len(kinds) <= _KINDS_AT_MOST
+    bank = _current if few else _large.get("newest")
+    blocks = None if bank is None else bank.blocks_of(kinds)
+    if bank is None or blocks is None:
+        bank = Bank(_KINDS_AT_MOST if few else len(kinds) + _KINDS_AT_MOST)
         blocks = bank.blocks_of(kinds)
-        if len(kinds) <= _KINDS_AT_MOST:
+        if few:
             _current = bank
+        else:  # kept no longer than the networks that read it
+            _large["newest"] = bank
     assert blocks is not None
     return bank, blocks
 

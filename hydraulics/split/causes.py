@@ -386,7 +386,8 @@ def causes_of(
     off = apart.path - apart.path[apart.typical]
     beside = _typical_beside(network, apart)
     off_beside = apart.path - apart.path[beside]
-    teller = _Teller(network, apart, target_flow, share, worth)
+    most = _most(network, apart.typical) if apart.more["pipe"].any() else ""
+    teller = _Teller(network, apart, target_flow, share, worth, most)
     found = []
     for part in PARTS:
         more = apart.more[part]
@@ -483,6 +484,13 @@ def _summed(pairs: Iterable[tuple[_Key, float]]) -> dict[_Key, float]:
     return found
 
 
+def _most(network: Network, typical: int) -> str:
+    """What to call the loops of the typical kind of pipe."""
+    count, kind = len(network.loops), _kind(network, typical)
+    same = sum(_kind(network, each) == kind for each in range(count))
+    return "most loops" if 2 * same > count else "others"
+
+
 @dataclass(frozen=True, slots=True)
 class _Teller:
     network: Network
@@ -490,6 +498,7 @@ class _Teller:
     target_flow: Array
     share: str
     worth: float
+    most: str
 
     def text(self, part: Part, loops: Index) -> str:
         """A cause in words, with what works against it in the loop that it moves most."""
@@ -543,28 +552,23 @@ class _Teller:
             f"of an even share and {names[high]} {asked[high]:.2f}"
         )
 
-    def _most(self) -> str:
-        """What to call the loops of the typical kind of pipe."""
-        count = len(self.network.loops)
-        typical = _kind(self.network, self.apart.typical)
-        same = sum(_kind(self.network, each) == typical for each in range(count))
-        return "most loops" if 2 * same > count else "others"
-
     def _pipe(self, loops: Index, names: str, one: bool) -> str:
         typical = _kind(self.network, self.apart.typical)
-        most = self._most()
         bore, rough, tubes = _kind(self.network, int(loops[0]))
         have = "has" if one else "have"
         words = []
         if abs(bore - typical[0]) > 1e-6:
-            words.append(f"{bore * 1e3:.1f} mm bore where {most} have {typical[0] * 1e3:.1f} mm")
+            words.append(
+                f"{bore * 1e3:.1f} mm bore where {self.most} have {typical[0] * 1e3:.1f} mm"
+            )
         if tubes != typical[2]:
             words.append(
-                f"{tubes:g} pipe{'s' * (tubes > 1)} in parallel where {most} have {typical[2]:g}"
+                f"{tubes:g} pipe{'s' * (tubes > 1)} in parallel where {self.most} have "
+                f"{typical[2]:g}"
             )
         if rough != typical[1]:
             words.append(
-                f"pipe of {figures(rough * 1e3, 2)} mm roughness where {most} have "
+                f"pipe of {figures(rough * 1e3, 2)} mm roughness where {self.most} have "
                 f"{figures(typical[1] * 1e3, 2)} mm"
             )
         return f"{names} {have} {' and '.join(words)}"

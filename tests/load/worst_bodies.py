@@ -3,7 +3,8 @@
     python -m tests.load.worst_bodies
 
 Each in a process of its own: CPU time, memory over what was in use before, size of the answer.
-`SPOILT` are no jobs at all; `heavy` is one with as many unlike loops as the service takes.
+`SPOILT` are no jobs at all; `heavy` is one with as many unlike loops as the service takes, and
+`unlike` the same with unlike pipes along one header and a valve of many positions.
 """
 
 from __future__ import annotations
@@ -87,6 +88,24 @@ def heavy(loops: int) -> bytes:
     return json.dumps(job).encode()
 
 
+def unlike(loops: int) -> bytes:
+    """That job along one header, each loop of a pipe of its own, its valves of 1,000 positions."""
+    job = json.loads(heavy(loops))
+    kinds = min(loops, 999)
+    job["pipes"] = [
+        {"name": f"P{n}", "bore_mm": 26 + n / 100, "outside_diameter_mm": 32 + n / 100}
+        for n in range(kinds)
+    ] + [{"name": "header", "bore_mm": 290, "outside_diameter_mm": 315}]
+    for number, branch in enumerate(job["array"]["branches"]):
+        branch.pop("runs", None)
+        branch["loop"]["pipe"] = f"P{number % kinds}"
+        branch["header_m"] = 1 + number % 97 / 1_000
+    job["array"] |= {"arrangement": "direct_return", "header_pipe": "header"}
+    positions = [{"position": n, "kv_m3_h": 0.3 + n / 100} for n in range(1_000)]
+    job["balancing"] = {"target": "even", "valve": {"name": "V", "positions": positions}}
+    return json.dumps(job).encode()
+
+
 def repeated(legs: int, fittings: int, copies: int) -> bytes:
     """A short job of two loops, each with many unlike legs and fittings, and copies of both."""
     job = json.loads(heavy(2))
@@ -109,6 +128,9 @@ def repeated(legs: int, fittings: int, copies: int) -> bytes:
     return json.dumps(job).encode()
 
 
+HEAVY: Final[dict[str, Callable[[int], bytes]]] = {"heavy": heavy, "unlike": unlike}
+
+
 def cost(path: str, body: bytes) -> dict[str, Any]:
     """Post a body in this process: status, bytes, CPU time [s], peak of memory over before [MB]."""
     # On a busy machine the CPU time that is measured may be long in coming.
@@ -127,13 +149,14 @@ def main() -> None:
     """Print a table, or one row where an address and a body are named."""
     if len(sys.argv) == 3:
         path, name = sys.argv[1:]
-        body = heavy(Settings().max_loops) if name == "heavy" else SPOILT[name]()
+        body = HEAVY[name](Settings().max_loops) if name in HEAVY else SPOILT[name]()
         print(
             f"| {path} | {name} | {' | '.join(map(str, cost(path, body).values()))} |", flush=True
         )
         return
     print("| address | body | status | bytes in | bytes out | CPU s | MB |\n" + 7 * "|---" + "|")
-    cases = [("/v1/split", name) for name in SPOILT] + [(path, "heavy") for path in ADDRESSES]
+    cases = [("/v1/split", name) for name in SPOILT]
+    cases += [(path, name) for name in HEAVY for path in ADDRESSES]
     for path, name in cases:
         subprocess.run([sys.executable, "-m", "tests.load.worst_bodies", path, name], check=False)
 

@@ -177,6 +177,20 @@ def test_the_nearest_row_of_the_table_is_the_nearest_by_ratio() -> None:
         assert abs(np.log(chosen / kv)) == min(off)
 
 
+def test_of_more_positions_than_any_search_gets_through_the_nearest_are_taken_and_no_proof_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    network, total = assembled(direct_return((60.0, 120.0, 180.0)))
+    wanted = target_flows(network, total, "even")
+    found = valve_settings(network, wanted, DOUBLING)
+    _, proved = nearer_positions(network, wanted, found, DOUBLING, 0.01)
+    assert proved
+    monkeypatch.setattr(positions, "MOST_PLACES", 11)  # of three loops with four each
+    same, proved = nearer_positions(network, wanted, found, DOUBLING, 0.01)
+    assert same is found
+    assert not proved
+
+
 DOUBLING = ValveTable((1.0, 2.0, 3.0, 4.0), (0.6, 1.2, 2.4, 4.8))  # invented, coarse
 
 

@@ -1,5 +1,7 @@
 """The table of the friction law against the law itself."""
 
+import gc
+import weakref
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -8,6 +10,7 @@ from fluids.friction import Colebrook
 from hypothesis import given
 from hypothesis import strategies as st
 
+from hydraulics.pipework import friction_table
 from hydraulics.pipework.friction import (
     LAMINAR_LIMIT,
     LARGEST_CURVATURE,
@@ -160,6 +163,43 @@ def test_threads_that_read_one_bank_read_what_one_reads() -> None:
         together = list(threads.map(read, [shared] * 8))
     alone = read(Bank())
     assert all(each == alone for each in together)
+
+
+def test_a_bank_that_is_emptied_while_threads_read_it_tells_them_no_other_numbers(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    kinds = [(1e-5 * i, 0.001 * i) for i in range(1, 13)]
+    reynolds = np.geomspace(100.0, 1e6, 2400)
+    which = np.arange(2400) % len(kinds)
+
+    def read(bank: Bank) -> list[float]:
+        first = bank.blocks_of(kinds)
+        assert first is not None
+        parts = (slice(at, at + 24) for at in range(0, 2400, 24))
+        return [
+            each
+            for part in parts
+            for each in friction_per_reynolds(reynolds[part], bank, first[which[part]])[0].tolist()
+        ]
+
+    alone = read(Bank())
+    monkeypatch.setattr(friction_table, "_ROWS_AT_MOST", 1_024)
+    shared = Bank(8 + len(kinds))
+    with ThreadPoolExecutor(8) as threads:
+        together = list(threads.map(read, [shared] * 8))
+    assert all(each == alone for each in together)
+    assert shared._made <= 128 * 20  # 8 blocks of 16 for each kind that there is room for
+
+
+def test_arrays_of_more_kinds_than_a_bank_takes_share_one_while_any_reads_it() -> None:
+    many = [(1e-6 * i, 0.02) for i in range(2_000)]
+    one, _ = bank_for(many)
+    other, _ = bank_for([*many[500:], *((1e-6 * i, 0.03) for i in range(500))])
+    assert other is one
+    gone = weakref.ref(one)
+    del one, other
+    gc.collect()
+    assert gone() is None
 
 
 def test_a_full_bank_is_left_to_those_who_read_it() -> None:
