@@ -51,6 +51,7 @@ _READ: Final = ("LWPOLYLINE", "POLYLINE", "LINE", "CIRCLE", "POINT")
 _LETTERING: Final = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF")
 _CLOSED: Final = 1  # bit of group 70 of polylines
 _MOST_BULGE: Final = 1_000.0
+_LARGEST: Final = 1e12  # m, and of any other number: beyond it no sum of two need be a number
 _CHORDS: Final = "Arcs were read as chords, at most a centimetre off them."
 _MESH: Final = 16 | 64  # bits of a polyline that is a mesh
 
@@ -241,9 +242,6 @@ def _read_entity(each: _Entity, kind: str, metres: float, reading: Reading) -> N
     if shape.drawn is None:
         return
     form, points, radius = shape.drawn
-    if not _fits(points):
-        reading.refuse(at, words, "it has a coordinate beyond any grid.", "coordinates in its unit")
-        return
     given = [(name, value, at) for name, value in _extended(each, metres)]
     if radius is not None and kind == "keep_out" and not any(n == "radius_m" for n, _, _ in given):
         given.append(("radius_m", radius, at))
@@ -254,10 +252,6 @@ def _read_entity(each: _Entity, kind: str, metres: float, reading: Reading) -> N
         form, points = "point", ((middle[0], middle[1]),)
     told = told_of(kind, given, reading.leave)
     reading.drawn.append(Drawn(kind, form, points, at, words, (at,) * len(points), told))
-
-
-def _fits(points: tuple[Point, ...]) -> bool:
-    return all(abs(value) < 1e12 for point in points for value in point)
 
 
 def _extended(each: _Entity, metres: float) -> Iterator[tuple[str, Json]]:
@@ -274,7 +268,10 @@ def _extended(each: _Entity, metres: float) -> Iterator[tuple[str, Json]]:
                 name = value
         elif inside and name and code in (1040, 1041, 1070) and _DECIMAL.fullmatch(value):
             found = float(value) * (metres if code == 1041 else 1.0)
-            yield name, int(found) if code == 1070 else found
+            if abs(found) > _LARGEST:  # as it stands, to be refused as no number of the field
+                yield name, value
+            else:
+                yield name, int(found) if code == 1070 else found
             name = ""
 
 
@@ -303,31 +300,38 @@ class _Shape:
     def _refuse(self, detail: str, allowed: str) -> None:
         self.reading.refuse(self.at, self.words, detail, allowed)
 
-    def _number(self, told: str) -> float | None:
-        if _DECIMAL.fullmatch(told):
-            return float(told)
-        self._refuse(f"{told[:40]!r} is no number.", "a number")
+    def _number(self, told: str, metres: float = 1.0) -> float | None:
+        """A number times metres in one; None after what is none, or of no grid, was refused."""
+        if not _DECIMAL.fullmatch(told):
+            self._refuse(f"{told[:40]!r} is no number.", "a number")
+            return None
+        number = float(told) * metres
+        if abs(number) <= _LARGEST:
+            return number
+        detail = f"its number {told[:40]} is beyond any grid; draw it where it lies."
+        self._refuse(detail, f"a number between -{_LARGEST / metres:g} and {_LARGEST / metres:g}")
         return None
 
+    def _length(self, told: str) -> float | None:
+        return self._number(told, self.metres)
+
     def _place(self, each: _Entity, first: int) -> Point | None:
-        x, y = self._number(each.text(first)), self._number(each.text(first + 10))
-        return None if x is None or y is None else (x * self.metres, y * self.metres)
+        x, y = self._length(each.text(first)), self._length(each.text(first + 10))
+        return None if x is None or y is None else (x, y)
 
     def _line(self, each: _Entity) -> tuple[Form, tuple[Point, ...], None] | None:
         start, end = self._place(each, 10), self._place(each, 11)
         return None if start is None or end is None else ("line", (start, end), None)
 
     def _circle(self, each: _Entity) -> tuple[Form, tuple[Point, ...], float] | None:
-        middle, radius = self._place(each, 10), self._number(each.text(40))
-        if middle is None or radius is None:
-            return None
-        return "point", (middle,), radius * self.metres
+        middle, radius = self._place(each, 10), self._length(each.text(40))
+        return None if middle is None or radius is None else ("point", (middle,), radius)
 
     def _point(self, each: _Entity) -> tuple[Form, tuple[Point, ...], None] | None:
-        place, height = self._place(each, 10), self._number(each.text(30, "0"))
+        place, height = self._place(each, 10), self._length(each.text(30, "0"))
         if place is None or height is None:
             return None
-        self.height = height * self.metres
+        self.height = height
         return "point", (place,), None
 
     def _polyline(self, each: _Entity) -> tuple[Form, tuple[Point, ...], None] | None:
@@ -365,15 +369,13 @@ class _Shape:
             if code == 1001:
                 break
             if code in (10, 20, 42):
-                number = self._number(value)
+                number = self._number(value) if code == 42 else self._length(value)
                 if number is None:
                     return None
                 if code == 10:
-                    corners.append([number * self.metres, float("nan"), 0.0])
+                    corners.append([number, float("nan"), 0.0])
                 elif corners:
-                    corners[-1][1 if code == 20 else 2] = (
-                        number * self.metres if code == 20 else number
-                    )
+                    corners[-1][1 if code == 20 else 2] = number
         if any(y != y for _, y, _ in corners):  # noqa: PLR0124 (nan: never told)
             self._refuse("a corner of it has no y.", "x and y of every corner")
             return None

@@ -490,6 +490,58 @@ def test_what_is_no_drawing_is_a_clear_problem(client: FlaskClient, case: str) -
     assert answer.get_json(force=True)["detail"]
 
 
+def pairs(*told: str | float) -> str:
+    """Lines of a drawing, of group codes and values in turn."""
+    return "".join(f"{each}\n" for each in told)
+
+
+def drawn_by_hand(entity: str, unit: int) -> str:
+    """A drawing of one entity more than its square."""
+    site = pairs(0, "LWPOLYLINE", 8, "SITE", 70, 1, 10, 0, 20, 0, 10, 50, 20, 0, 10, 50, 20, 50)
+    head = pairs(0, "SECTION", 2, "HEADER", 9, "$INSUNITS", 70, unit, 0, "ENDSEC")
+    start, end = pairs(0, "SECTION", 2, "ENTITIES"), pairs(0, "ENDSEC", 0, "EOF")
+    return head + start + site + entity + end
+
+
+TOLD_BY_US = (1001, "EVENLOOP", 1000)
+WITH_A_NUMBER: dict[str, tuple[str | int, ...]] = {
+    "corner": (0, "LWPOLYLINE", 8, "WATER", 70, 1, 10, "@", 20, 0, 10, 9, 20, 0, 10, 9, 20, 9),
+    "corner y": (0, "LWPOLYLINE", 8, "WATER", 70, 1, 10, 0, 20, "@", 10, 9, 20, 0, 10, 9, 20, 9),
+    "bulge": (
+        *(0, "LWPOLYLINE", 8, "WATER", 70, 1, 10, 0, 20, 0, 42, "@", 10, 9, 20, 0, 10, 9, 20, 9),
+    ),
+    "old corner": (
+        *(0, "POLYLINE", 8, "WATER", 70, 1, 0, "VERTEX", 10, "@", 20, 0, 42, 1),
+        *(0, "VERTEX", 10, 9, 20, 0, 0, "VERTEX", 10, 9, 20, 9, 0, "SEQEND"),
+    ),
+    "line": (0, "LINE", 8, "TRENCH_CENTRE", 10, 0, 20, 0, 11, "@", 21, 0),
+    "circle": (0, "CIRCLE", 8, "KEEP_OUT", 10, "@", 20, 0, 40, 1),
+    "radius": (0, "CIRCLE", 8, "KEEP_OUT", 10, 0, 20, 0, 40, "@"),
+    "point": (0, "POINT", 8, "PLANT", 10, 0, 20, "@"),
+    "level": (0, "POINT", 8, "LEVEL", 10, 0, 20, 0, 30, "@"),
+    "plane": (0, "CIRCLE", 8, "KEEP_OUT", 10, 0, 20, 0, 40, 1, 230, "@"),
+    "clearance": (
+        *(0, "CIRCLE", 8, "KEEP_OUT", 10, 9, 20, 9, 40, 1, *TOLD_BY_US, "clearance_m", 1041, "@"),
+    ),
+    "loops": (0, "POINT", 8, "CHAMBER", 10, 9, 20, 9, *TOLD_BY_US, "max_loops", 1070, "@"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", WITH_A_NUMBER)
+@pytest.mark.parametrize(
+    ("number", "unit"),
+    [("1e400", 6), ("-1e400", 4), ("1.7e308", 6), ("1e308", 7), ("-1.7e308", 1), ("1e200", 6)],
+)
+def test_a_number_too_large_to_hold_is_refused_wherever_it_stands(
+    client: FlaskClient, case: str, number: str, unit: int
+) -> None:
+    told = (number if each == "@" else each for each in WITH_A_NUMBER[case])
+    answer = read(client, drawn_by_hand(pairs(*told), unit), "dxf")
+    assert answer.status_code == 422, answer.data
+    assert any(number in str(each) for each in errors_of(answer).values()), answer.data
+    assert "inf" not in answer.get_data(as_text=True).replace("info", "")
+
+
 def test_a_binary_drawing_is_refused(client: FlaskClient) -> None:
     answer = read(client, b"some binary form\r\n\x1a\x00\x00\x01", "dxf")
     assert answer.get_json(force=True)["type"] == "/v1/problems/malformed-file"
