@@ -101,6 +101,7 @@ from hydraulics.sizing.on_plot import (
     SetOut,
     SettingOutPlan,
     Sizer,
+    as_it_lies,
     field_not_kept,
     header_pipes,
     is_of_plan,
@@ -403,13 +404,15 @@ class Chapters:
     def _size(self, choice: ArrayChoice, loops: LoopLimits) -> ArraySizing:
         job, plan = self.job, _needed(self.job.sizing, "sizing")
         trench = job.groundworks.trench if job.groundworks is not None else None
+        # Of a plot that is set out on, the plan tells what has room.
+        plot = job.plot if job.setting_out is None else replace(job.plot, area=None)
         return size_array(
             plan.load,
             plan.ground,
             choice,
             _needed(job.mixture, "mixture"),
             plan.temperature_change,
-            plot=job.plot,
+            plot=plot,
             limits=loops,
             years=job.limits.years,
             least_return=job.limits.from_ground,
@@ -433,7 +436,10 @@ class Chapters:
             sized, found = sized_on_plot(asked, begun, plan.loops, self._size)
             if not told and found.circuit is None:  # none has a place: a block, on the safe side
                 rows = math.isqrt(sized.loops)
-                return self._size(replace(choice, rows=rows), plan.loops), found
+                block = self._size(replace(choice, rows=rows), plan.loops)
+                each = block.length_each + choice.buried
+                found = set_out_kind(replace(asked, count=block.loops, length=each), choice)
+                return as_it_lies(block, found), found
             moved = () if asked.bores else field_not_kept(choice)
             return sized, replace(found, findings=(*found.findings, *moved))
 

@@ -15,6 +15,7 @@ from hydraulics.plot.tangent_plane import Origin, far_fault
 
 _STANDS = ("boundary", "keep_outs", "plant_room", "water", "levels")
 """Fields of a plot that make it more than its size."""
+_PLACED = ("boreholes", "mats", "trenches")
 
 
 def has_place(plot: Json) -> bool:
@@ -123,13 +124,20 @@ def origin_from(read: Read) -> Origin | None:
 
 def plot_from(read: Json, refusals: Refusals) -> Json:
     """Plot, or BROKEN; what stands on it is checked too."""
-    if broken(read) or (has_place(read) and site_from(read, refusals) is BROKEN):
+    if broken(read):
         return BROKEN
+    area = read.get("area_m2")
+    if has_place(read):
+        if (site := site_from(read, refusals)) is BROKEN:
+            return BROKEN
+        # What has its place may lie closer than rows, and is judged where it lies.
+        if read.get("boundary") and not any(read.get(name) for name in _PLACED):
+            area = site.ground.area
     return attempt(
         lambda: Plot(
             length=read.get("length_m"),
             width=read.get("width_m"),
-            area=read.get("area_m2"),
+            area=area,
             max_trench=read.get("max_trench_m"),
             spacing=read.get("spacing_m"),
             border=read["border_m"],

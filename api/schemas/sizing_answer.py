@@ -198,7 +198,7 @@ class LandNeededSchema(StrictSchema):
 
     length_m = Number(required=True, metadata=said("One side of the rectangle needed."))
     width_m = Number(required=True, metadata=said("The other side."))
-    area_m2 = Number(required=True, metadata=said("Its area."))
+    area_m2 = Number(required=True, metadata=said("Its area, of a plan as far as on the plot."))
     plot_m2 = Number(metadata=said("Absent where the site is not given."))
     trench_m = Number(metadata=said("Absent where there are no trenches."))
     max_trench_m = Number(metadata=said("Absent where not given."))

@@ -11,6 +11,7 @@ from itertools import islice
 from typing import Final
 
 import shapely
+from shapely import affinity
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError
@@ -58,6 +59,7 @@ HOLDS: Final = 5e-3  # m that a trench may be short of what it holds, since plac
 PART_LEFT: Final = 0.05  # of all trench that may gather no heat and be told as by the way
 MOST_NAMED: Final = 4  # loops that a sentence names one by one
 ALIKE: Final = 1e-6  # of a trench's length, within which trenches are equal
+NO_ROOM: Final = ("does_not_fit", "no_way", "site_too_small")  # what says that a plan is not whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -997,6 +999,7 @@ def sized_on_plot(
         if found.circuit is None:  # so many have no room
             sized, found = deeper
             break
+    sized = as_it_lies(sized, found)
     if found.circuit is None:
         return sized, found
     sized = replace(sized, circuit=found.circuit)
@@ -1005,3 +1008,37 @@ def sized_on_plot(
         return replace(sized, laid=trench, coil=None), found
     pipe = sum(loop.pipe_length for loop in walk(found.circuit).loops)
     return replace(sized, pipe_total=pipe), found
+
+
+def as_it_lies(sized: ArraySizing, found: SetOut) -> ArraySizing:
+    """The sizing with the ground that its plan takes, and short of it only where the plan is."""
+    plan = found.plan
+    short = [f for f in found.findings if f.severity == "error" and f.code in NO_ROOM]
+    site = replace(
+        sized.site,
+        area_available=float(plan.plot.ground.area),
+        fits=found.circuit is not None and not short,
+        shortages=tuple(each.message.rstrip(".") for each in short),
+    )
+    if found.circuit is not None:
+        length, width, area = _taken(plan)
+        site = replace(site, length=length, width=width, area_needed=area)
+    others = (each for each in sized.findings if each.code != "site_too_small")
+    told = (Finding("site_too_small", "error", f.message, f.source) for f in short)
+    return replace(sized, site=site, findings=(*told, *others))
+
+
+def _taken(plan: SitePlan) -> tuple[float, float, float]:
+    """Sides [m] of the rectangle round all that is laid with borders, and its area on the plot."""
+    border = plan.plot.border
+    about = [(shapely.LineString(t.line), max(border, t.half_top)) for t in plan.trenches]
+    about += [(shapely.Point(b.at), border) for b in plan.bores]
+    about += [(shapely.Point(m.at), border + m.diameter / 2.0) for m in plan.mats]
+
+    def turned(shape: shapely.Geometry) -> shapely.Geometry:
+        return affinity.rotate(shape, -plan.direction_deg, origin=plan.plot.plant)
+
+    around = shapely.union_all([turned(shape).buffer(off) for shape, off in about])
+    west, south, east, north = around.bounds
+    own = shapely.box(west, south, east, north).intersection(turned(plan.plot.ground))
+    return east - west, north - south, float(own.area)

@@ -114,7 +114,7 @@ def site_use(
         take = "takes" if loops == 1 else "take"
         how = f"As sized, {counted(loops, 'borehole')} in one field {take}"
         advice = _rectangle(set_out(loops, 0.0, choice.spacing, plot.border, plot))
-        advice = advice or _deeper(plot, choice.spacing, loops * each)
+        advice = advice or _deeper(plot, choice.spacing)
     else:
         if isinstance(choice, PondArray):
             places = loops * round(each / choice.step)
@@ -188,7 +188,7 @@ def _rectangle(block: Block) -> str:
     )
 
 
-def _deeper(plot: Plot, spacing: float, total: float) -> str:
+def _deeper(plot: Plot, spacing: float) -> str:
     """What to do where no rows of so many boreholes fit: so many as do, or more ground."""
     if plot.length is None or plot.width is None:
         return "; take fewer and deeper boreholes, or more ground"
@@ -197,7 +197,6 @@ def _deeper(plot: Plot, spacing: float, total: float) -> str:
         return "; not even one has room within its borders: take more ground"
     most = math.prod(math.floor(side / spacing + _SLACK) + 1 for side in sides)
     return (
-        f"; {counted(most, 'borehole')} at {spacing:g} m would fit, of about {total / most:.0f} m"
-        f"{' each' if most > 1 else ''}: take more ground, or allow that depth where it can be "
-        "drilled"
+        f"; in rows {counted(most, 'borehole')} at {spacing:g} m would fit: take more ground, or "
+        "size so many, which are deeper, and see whether they can be drilled so deep"
     )

@@ -702,6 +702,56 @@ def test_the_plot_is_judged_as_the_digging_sets_it_out(
     assert all("74.2 m is 5.20 m longer than the plot's 69 m" in each for each in said)
 
 
+def corners(length: float, width: float) -> list[Json]:
+    """Of a rectangle."""
+    return [{"x_m": x, "y_m": y} for x, y in ((0, 0), (length, 0), (length, width), (0, width))]
+
+
+@pytest.mark.parametrize(
+    "plot",
+    [
+        {"length_m": 65, "width_m": 25},
+        {"boundary": corners(65, 25), "plant_room": {"x_m": 0, "y_m": 12.5}},
+    ],
+)
+def test_what_a_plan_lays_has_room_by_the_same_borders(client: FlaskClient, plot: Json) -> None:
+    # By hand: 2.5 m of border to centre lines leave 20 m, for 5 trenches at 5 m centres, whatever
+    # their width of 0.8 m, and 60 m for their length; 264.5 m are 52.9 m in each.
+    body = copy.deepcopy(BASE) | {"plot": plot}
+    body["heat"]["output_kw"] = 6.5
+    body["sizing"] = {
+        "array_kind": {"trench": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "passes": 2}},
+        "loop_count": 5,
+    }
+    body["setting_out"] = {"run_pipe": "PE100 SDR11 50"}
+    body["groundworks"] = {"trench": {"width_m": 0.8, "depth_m": 1.35}}
+    content = sized(client, body)
+    assert content["each_loop"]["length_m"] < 60
+    assert not messages(content, "site_too_small")
+    land = content["land"]
+    assert (land["fits"], land["plot_m2"]) == (True, 1625)
+    assert land["width_m"] == pytest.approx(25)
+    assert land["length_m"] <= 65
+
+
+@pytest.mark.parametrize("setting_out", [{}, {"setting_out": {"run_pipe": "PE100 SDR11 50"}}])
+def test_corners_that_are_far_too_near_are_told_as_sides_are(
+    client: FlaskClient, setting_out: Json
+) -> None:
+    # By hand: 12 at 6.5 m in one line take 71.5 + 6 by 6 m, more than 14 x 12 m; within borders of
+    # 3 m are 8 x 6 m, for a triangle of 6.5 x 5.63 m, and no fourth at 6.5 m.
+    body = job_of("borehole", plot={"boundary": corners(14, 12), "plant_room": {"x_m": 0, "y_m": 6},
+                                    "border_m": 3}) | setting_out  # fmt: skip
+    body["sizing"] |= {"loop_count": 12, "array_kind": {"borehole": {
+        **body["sizing"]["array_kind"]["borehole"], "rows": 1}}}  # fmt: skip
+    content = sized(client, body)
+    assert (content["land"]["fits"], content["land"]["plot_m2"]) == (False, 168)
+    (said,) = messages(content, "site_too_small")
+    assert ("12 boreholes at 6.5 m do not fit by the search made: 3 do" in said) == bool(
+        setting_out
+    )
+
+
 def test_a_line_of_boreholes_that_a_rectangle_would_spare_is_said_to_be_one(
     client: FlaskClient,
 ) -> None:

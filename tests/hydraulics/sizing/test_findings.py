@@ -419,9 +419,10 @@ def test_a_field_of_boreholes_takes_its_own_ground_and_rows_are_advised() -> Non
 @pytest.mark.parametrize(
     ("plot", "told"),
     [
-        # By hand: 2.5 m of border leave 8 m by 3 m, for two at 6 m, and 600 m are 300 m in each.
-        (Plot(length=13.0, width=8.0), "2 boreholes at 6 m would fit, of about 300 m each: take"),
-        (Plot(length=8.0, width=8.0), "1 borehole at 6 m would fit, of about 600 m: take more"),
+        # By hand: 2.5 m of border leave 8 m by 3 m, for two at 6 m. How deep fewer must be only
+        # their own sizing tells: they disturb one another less.
+        (Plot(length=13.0, width=8.0), "; in rows 2 boreholes at 6 m would fit: take more ground"),
+        (Plot(length=8.0, width=8.0), "; in rows 1 borehole at 6 m would fit: take more ground"),
         (Plot(length=13.0, width=4.9), "not even one has room within its borders: take more"),
         (Plot(area=100.0), "take fewer and deeper boreholes, or more ground"),
     ],
@@ -430,6 +431,7 @@ def test_where_no_rows_of_so_many_boreholes_fit_what_would_is_told(plot: Plot, t
     line = np.array([[6.0 * n, 0.0] for n in range(6)])
     (text,) = site_use(plot, BORE, 6, 100.0, line).shortages
     assert told in text
+    assert "of about" not in text
 
 
 def test_one_trench_takes_its_ground_in_the_singular() -> None:
