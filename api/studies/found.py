@@ -107,11 +107,11 @@ def best_of(asked: Object, plan: Plan, study: Study, store: Store) -> Object:
     """
     found = found_best(asked, plan, study, store)
     signs = [-1.0 if goal["towards"] == "max" else 1.0 for goal in asked["goals"]]
-    rows = []
-    for each in found.order[: asked["most"]].tolist():
-        (row,) = told_rows(plan, store.rows(study, int(found.numbers[each]), 1))
+    best = found.order[: asked["most"]]
+    rows = told_rows(plan, store.rows_of(study, found.numbers[best].tolist()))
+    for row, each in zip(rows, best.tolist(), strict=True):
         values = [s * float(goal[each]) for s, goal in zip(signs, found.goals, strict=True)]
-        rows.append(row | {"goals": [round_one(value) for value in values]})
+        row["goals"] = [round_one(value) for value in values]
     return {
         "rows": rows,
         "found": int(found.order.size),

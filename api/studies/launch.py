@@ -15,19 +15,15 @@ from api.studies.folder import BEGINNING, LOCK, folder_of
 
 _SERVICE: Final = os.getpid()
 """The service: the process that loaded this, of whose workers each is a copy."""
-_BEGUN: Final[list[subprocess.Popen[bytes]]] = []
-
-
 _PAUSE: Final = 10.0  # s before a runner that was killed, or that failed at once, is replaced
 
 
-def begin_runner(settings: Settings) -> None:
-    """Begin a runner, unless this machine has one, or one that is about to look for studies.
+def begin_runner(settings: Settings) -> subprocess.Popen[bytes] | None:
+    """Begin a runner; None where this machine has one, or one that is about to look for studies.
 
     Which runs looks once more before it ends, and which begins has not looked yet: each finds what
     was accepted before this is called.
     """
-    _BEGUN[:] = [each for each in _BEGUN if each.poll() is None]
     folder = folder_of(settings)
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     with (folder / LOCK).open("a") as running, (folder / BEGINNING).open("a") as beginning:
@@ -36,13 +32,13 @@ def begin_runner(settings: Settings) -> None:
             fcntl.flock(running, fcntl.LOCK_UN)
             fcntl.flock(beginning, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            return
+            return None
         # The runner holds what it was handed until it looks.
         handed = beginning.fileno()
         program = [sys.executable, "-m", "api.studies.runner", str(_SERVICE), str(handed)]
         runner = subprocess.Popen(program, start_new_session=True, pass_fds=(handed,))  # noqa: S603 (our own program)
-    _BEGUN.append(runner)
     threading.Thread(target=_replace, args=(runner, settings), daemon=True).start()
+    return runner
 
 
 def _replace(runner: subprocess.Popen[bytes], settings: Settings) -> None:

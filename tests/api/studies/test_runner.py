@@ -148,7 +148,7 @@ def test_a_study_runs_to_its_end_and_an_invalid_case_is_a_row_with_its_problem(
 def test_what_a_killed_runner_left_is_done_by_the_next_and_no_case_counts_twice(
     settings: Settings, store: Store
 ) -> None:
-    body = of_cases(800)
+    body = of_cases(2_400)
     found = accepted(store, body)
     environment = {
         **os.environ, "EVENLOOP_STUDIES_FOLDER": settings.studies_folder,
@@ -156,23 +156,23 @@ def test_what_a_killed_runner_left_is_done_by_the_next_and_no_case_counts_twice(
     }  # fmt: skip
     program = [sys.executable, "-m", "api.studies.runner", str(os.getpid())]
     with subprocess.Popen(program, env=environment) as runner:
-        until = time.monotonic() + 60.0
+        until = time.monotonic() + 300.0
         while again(store, found).done < 8 and time.monotonic() < until:
             time.sleep(0.02)
         runner.send_signal(signal.SIGKILL)
     left = again(store, found)
     assert left.state == "running"
-    assert 8 <= left.done < 800
-    assert sum(count for _, count in store.lacking(found)) == 800 - left.done
+    assert 8 <= left.done < 2_400
+    assert sum(count for _, count in store.lacking(found)) == 2_400 - left.done
     run(settings, idle=0.0)
     found = again(store, found)
-    assert (found.state, found.done, found.failed) == ("finished", 800, 400)
+    assert (found.state, found.done, found.failed) == ("finished", 2_400, 1_200)
     rows = list(store.every_row(found))
-    assert [case for case, *_ in rows] == list(range(800))
-    sampled = [*range(20), *range(380, 400), *range(780, 800)]
+    assert [case for case, *_ in rows] == list(range(2_400))
+    sampled = [*range(20), *range(1_180, 1_200), *range(2_380, 2_400)]
     text = json.dumps(body).encode()
     assert [rows[case][1:] for case in sampled] == [
-        row for first in (0, 380, 780) for row in computed(text, first, 20, settings).rows
+        row for first in (0, 1_180, 2_380) for row in computed(text, first, 20, settings).rows
     ]
 
 
@@ -207,26 +207,35 @@ def test_however_many_studies_come_at_once_one_runner_begins_and_is_replaced_whe
     monkeypatch.setenv("EVENLOOP_STUDIES_FOLDER", settings.studies_folder)
     monkeypatch.setattr(launch, "_PAUSE", 0.1)
     until = time.monotonic() + 300.0  # both begin within seconds where the machine is free
+    begun: list[subprocess.Popen[bytes]] = []
+    begin = launch.begin_runner
+
+    def noted(settings: Settings) -> subprocess.Popen[bytes] | None:
+        runner = begin(settings)
+        begun.extend([] if runner is None else [runner])
+        return runner
+
+    monkeypatch.setattr(launch, "begin_runner", noted)
     found = []
     for cases in (2, 3, 4, 5):
         found.append(accepted(store, of_cases(cases)))
         launch.begin_runner(settings)
-    (runner,) = launch._BEGUN
+    (runner,) = begun
     try:
         while any(again(store, each).state != "finished" for each in found):
             assert time.monotonic() < until
             time.sleep(0.05)
         launch.begin_runner(settings)  # it waits for more, and holds the lock
-        assert [runner] == launch._BEGUN
+        assert begun == [runner]
         runner.kill()
         late = accepted(store, of_cases(6))  # nothing begins a runner for it
         while again(store, late).state != "finished":
             assert time.monotonic() < until
             time.sleep(0.05)
-        assert runner not in launch._BEGUN
+        assert len(begun) == 2
     finally:
         monkeypatch.setattr(launch, "begin_runner", lambda _: None)
-        for each in launch._BEGUN:
+        for each in begun:
             each.kill()
             each.wait()
 
