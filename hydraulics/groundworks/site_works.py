@@ -330,6 +330,7 @@ def _overlaps(
     if near:
         loop = min(near, key=lambda name: near[name])
         away, floor = near[loop]
+        widest = up_to_centimetre(max(wide for _, wide in near.values()))
         met = away < 0.0
         yield Finding(
             "header_meets_trench",
@@ -339,12 +340,8 @@ def _overlaps(
             + f" the {'borehole' if loop in bores else 'trench'} of {loop}, and nearer than the "
             f"{rules.clear:g} m of ground to be left to {len(near)} in all: "
             f"{listed(sorted(near))}. "
-            + (
-                "Tell the header trench that wide, or give"
-                if loop in bores
-                else "Give longer stubs, or"
-            )
-            + " more chambers with fewer loops.",
+            + f"Tell the header trench's width as {widest:g} m, so that its way is looked for "
+            "that wide.",
             COMMON_PRACTICE,
         )
 

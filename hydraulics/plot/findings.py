@@ -10,7 +10,7 @@ from typing import Final
 
 import shapely
 
-from hydraulics.findings import COMMON_PRACTICE, Finding, figures, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, counted, figures, listed
 from hydraulics.plot.asked import HeaderRules
 from hydraulics.plot.network import footprint
 from hydraulics.plot.plot import BORDER
@@ -294,12 +294,15 @@ def header_wide(plan: SitePlan, pipes: HeaderPipes, least: float) -> Iterator[Fi
     if widest is None or widest.pairs < 2:
         return
     floor = floor_of(widest, pipes, least)
+    lie = [counted(len(widest.loops), "loop")] if widest.loops else []
+    lie += [counted(len(widest.runs), "chamber")] if widest.runs else []
     if floor >= WIDE_HEADER:
         yield Finding(
             "header_wide",
             "warning",
             f"{widest.pairs} pairs lie in one header trench: its floor is {floor:.2f} m wide in "
-            f"two layers, {floor_of(widest, pipes, least, 1):.2f} m side by side. More "
-            "chambers, or a chamber nearer to the loops, make it narrower.",
+            f"two layers, {floor_of(widest, pipes, least, 1):.2f} m side by side. They lead to "
+            f"{listed(lie)}: fewer pairs make it narrower. A chamber more takes tails out of it "
+            "and is a run more, so that the setting out tells whether more or fewer do.",
             COMMON_PRACTICE,
         )

@@ -400,7 +400,7 @@ def floor_width(
     pairs
         Pairs of pipes, flow and return.
     pipe_diameter
-        Outside diameter [m].
+        Outside diameter, of unlike pipes in the mean [m].
     least
         Width that is dug for fewer pipes [m].
     layers
@@ -433,11 +433,16 @@ class HeaderPipes:
     run: Pipe
 
     def within(self, stretch: Stretch) -> Iterator[Pipe]:
-        """Every pipe of a stretch."""
+        """Every pipe of a stretch, flow and return of each pair one after the other."""
         for loop in stretch.loops:
             yield from self.tails[loop]
         for _ in stretch.runs:
             yield from (self.run, self.run)
+
+    def across(self, stretch: Stretch) -> float:
+        """Outside diameters of a stretch's flow or return pipes together, the wider layer's [m]."""
+        own = [pipe.outside_diameter for pipe in self.within(stretch)]
+        return max(sum(own[::2]), sum(own[1::2]))
 
     def thickest(self, stretch: Stretch) -> float:
         """Outside diameter of a stretch's thickest pipe [m]."""
@@ -447,7 +452,7 @@ class HeaderPipes:
 def floor_of(
     stretch: Stretch, pipes: HeaderPipes, least: float, layers: Literal[1, 2] = 2
 ) -> float:
-    """Width of a stretch's floor [m], all its pipes taken as thick as the thickest.
+    """Width of a stretch's floor [m], each pipe as thick as it is.
 
     Parameters
     ----------
@@ -458,7 +463,7 @@ def floor_of(
     least, layers
         See `floor_width`.
     """
-    return floor_width(stretch.pairs, pipes.thickest(stretch), least, layers)
+    return floor_width(stretch.pairs, pipes.across(stretch) / stretch.pairs, least, layers)
 
 
 def places(plan: SitePlan) -> Iterator[tuple[str, Point]]:

@@ -169,14 +169,28 @@ def test_how_far_a_battered_header_reaches_into_a_trench_is_told_from_its_edge()
 
 
 def test_a_wide_header_is_as_wide_in_every_sentence_as_it_is_dug() -> None:
-    # By hand: 12 tails and a run of 63 mm, 13 pairs as thick as the run: 0.819 + 0.6 + 0.2 = 1.62 m
-    # in two layers, 2 x 1.619 + 0.3 = 3.54 m in one.
+    # By hand: 12 tails of 32 mm and a run of 63 mm: 0.384 + 0.063 + 0.6 + 0.2 = 1.247 m in two
+    # layers, 2 x 1.247 + 0.3 = 2.79 m in one.
     lies = Stretch(((5.0, 5.0), (15.0, 5.0)), "ground", tuple(f"T{k}" for k in range(12)), ("C1",))
     plan = replace(bare(), stretches=(lies,))
     (finding,) = header_wide(plan, HeaderPipes(dict.fromkeys(lies.loops, (TAIL, TAIL)), RUN), 0.5)
-    assert "its floor is 1.62 m wide in two layers, 3.54 m side by side" in finding.message
+    assert "its floor is 1.25 m wide in two layers, 2.79 m side by side" in finding.message
+    assert "They lead to 12 loops and 1 chamber: fewer pairs make it narrower" in finding.message
     (dug,) = works(plan).stretches
-    assert dug.floor == pytest.approx(1.619)
+    assert dug.floor == pytest.approx(1.247)
+
+
+@pytest.mark.parametrize(("tail", "run", "floor"), [(32, 110, 0.802), (32, 32, 0.724)])
+def test_every_pipe_takes_its_own_width_of_a_header_trench(
+    tail: int, run: int, floor: float
+) -> None:
+    # By hand, 6 loops and 1 run: 6 0.032 + 0.110 + 6 0.05 + 0.2 = 0.802 m; all of 32 mm 0.724 m.
+    led = tuple(f"T{k}" for k in range(6))
+    lies = Stretch(((5.0, 5.0), (15.0, 5.0)), "ground", led, ("C1",))
+    small, large = pe_pipe(f"PE100 SDR11 {tail}"), pe_pipe(f"PE100 SDR11 {run}")
+    pipes = HeaderPipes(dict.fromkeys(led, (small, small)), large)
+    (dug,) = site_works(replace(bare(), stretches=(lies,)), pipes, RULES, 0.2).stretches
+    assert dug.floor == pytest.approx(floor)
 
 
 def test_a_drain_that_is_crossed_is_told_with_its_place() -> None:
@@ -222,9 +236,9 @@ def test_a_header_as_wide_as_its_pipes_comes_too_near_to_a_borehole() -> None:
 
 
 def test_tails_of_another_pipe_than_their_loops_are_what_lies_in_the_header_trench() -> None:
-    # By hand, 4 loops with a flow tail of 63 mm and a return tail of 40 mm on 10 m: as thick as the
-    # thickest, 4 0.063 + 3 0.05 + 0.2 = 0.602 m of floor, bedding to 0.1 + 0.3 + 0.063 + 0.1 m, and
-    # the pipe's own room pi/4 (0.063² + 0.04²) 4 x 10 m.
+    # By hand, 4 loops with a flow tail of 63 mm and a return tail of 40 mm on 10 m: as wide as the
+    # layer of flow, 4 0.063 + 3 0.05 + 0.2 = 0.602 m of floor, bedding to 0.1 + 0.3 + 0.063 + 0.1
+    # m, and the pipe's own room pi/4 (0.063² + 0.04²) 4 x 10 m.
     lies = Stretch(((5.0, 5.0), (15.0, 5.0)), "ground", ("T1", "T2", "T3", "T4"), ())
     tails = dict.fromkeys(lies.loops, (pe_pipe("PE100 SDR11 63"), pe_pipe("PE100 SDR11 40")))
     plan = replace(bare(), stretches=(lies,))
