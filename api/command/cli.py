@@ -67,12 +67,15 @@ class _Written(click.Group):
 
     def main(self, *words: Any, **options: Any) -> Any:  # noqa: ANN401 (as click has it)
         """Run a command, as ``click.Command.main`` does, and see its output written."""
-        if sys.stdout is None:  # closed by the caller, who wants none of it
-            sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (kept)
-        if sys.stdin is None:  # closed likewise: nothing comes from it
+        # Streams that the caller closed, in the order of their numbers, which files would take.
+        if sys.stdin is None:  # nothing comes from it
             sys.stdin = Path(os.devnull).open(encoding="utf-8")  # noqa: SIM115 (kept)
+        own = sys.stdout in (None, sys.__stdout__)
+        if sys.stdout is None:  # a file that may only be read: what is written fails
+            sys.stdout = os.fdopen(os.open(os.devnull, os.O_RDONLY), "w", encoding="utf-8")
+        if sys.stderr is None:  # there is nowhere to tell
+            sys.stderr = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (kept)
         out, told = sys.stdout, sys.__stderr__
-        own = out is sys.__stdout__
         if told is not None and sys.stderr is told and not told.isatty():
             lossy = io.BufferedWriter(_Lossy(told.fileno(), "wb", closefd=False))
             sys.stderr = io.TextIOWrapper(lossy, told.encoding, line_buffering=True)
@@ -88,7 +91,8 @@ class _Written(click.Group):
                     os.dup2(nowhere.fileno(), out.fileno())
             if error.errno == errno.EPIPE:  # who reads has enough
                 raise SystemExit(1) from error
-            unwritten = _Unwritten(f"cannot write to standard output: {error.strerror}")
+            why = "it is closed" if error.errno == errno.EBADF else error.strerror
+            unwritten = _Unwritten(f"cannot write to standard output: {why}")
             unwritten.show()
             raise SystemExit(unwritten.exit_code) from error
 

@@ -323,12 +323,46 @@ def test_a_closed_standard_input_is_an_empty_one() -> None:
     assert "empty" in ended.stderr
 
 
-def test_nothing_is_shown_where_standard_output_is_closed() -> None:
-    # The interpreter has None for a stream that is closed when it begins.
-    words = ["solve", str(SHORT_TAIL)]
-    code = f"import sys; sys.stdout = None; from api.command.cli import main; main({words})"
-    done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True)
-    assert (done.returncode, done.stdout, done.stderr) == (0, b"", b"")
+def ended_in_a_shell(words: str, closing: str) -> tuple[int, str, str]:
+    """Code, standard output and standard error of a command some of whose streams are closed."""
+    command = f"'{sys.executable}' -m api.command.cli {words} {closing}"
+    done = subprocess.run(["sh", "-c", command], capture_output=True, text=True, check=False)
+    return done.returncode, done.stdout, done.stderr
+
+
+STUDY = json.dumps(
+    {
+        "calculation": "split",
+        "job": json.loads(SHORT_TAIL.read_text("utf-8")),
+        "variations": [{"listed": {"at": "/duty/to_ground_c", "values": [-3, -2]}}],
+        "results": ["/pump/head_kpa"],
+    }
+)
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["--version", "--help", "make-key office", "split JOB", "solve JOB", "trial JOB",
+     "study STUDY"],
+)  # fmt: skip
+def test_an_answer_to_a_closed_standard_output_is_told_as_not_written(
+    words: str, tmp_path: Path
+) -> None:
+    (tmp_path / "study.json").write_text(STUDY, "utf-8")
+    asked = words.replace("JOB", str(SHORT_TAIL)).replace("STUDY", str(tmp_path / "study.json"))
+    code, out, said = ended_in_a_shell(asked, ">&-")
+    assert (code, out) == (5, ""), said
+    assert said.endswith("Error: cannot write to standard output: it is closed\n")
+    assert said.count("\n") == 1 or words.startswith("study")
+
+
+def test_closed_streams_take_nothing_from_what_needs_none_of_them(tmp_path: Path) -> None:
+    file = tmp_path / "answer.json"
+    asked = f"split {SHORT_TAIL} --output {file}"
+    assert ended_in_a_shell(asked, ">&- <&- 2>&-") == (0, "", "")
+    assert json.loads(file.read_text("utf-8"))["loops"]
+    assert ended_in_a_shell("split - </dev/null", ">&- 2>&-") == (3, "", "")
+    assert ended_in_a_shell(f"split {SHORT_TAIL}", ">&- <&- 2>&-") == (5, "", "")
 
 
 @pytest.mark.skipif(not Path("/proc/self/mem").exists(), reason="no file that cannot be read")
