@@ -236,6 +236,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "count_not_of_array": "another number of loops is asked for than the array has",
     "header_edge_over": "a header trench wide for its pipes reaches the boundary or a clearance",
     "staggered_header": "the header trench follows staggered ends with bends",
+    "longer_would_fit": "as many trenches would fit longer than they are laid",
     "header_wide": "so many pipes lie in one header trench that it grows wide",
     # trench safety and digging
     "trench_needs_engineer": "a trench is so deep that an engineer must design its sides",

@@ -824,6 +824,8 @@ def longest_equal(
 
     def fits(ground: Ground, steps: int) -> bool:
         of_length = Asked(asked.count, steps * STEP_OF_LENGTH, asked.lay, asked.rules, asked.prices)
+        if family == "staggered":
+            ground = exact_lines(ground, of_length.length, asked.lay.end_gap)
         if most_packed(ground, of_length) < asked.count:
             return False
         return family == "staggered" or most_on_spines(ground, of_length) >= asked.count

@@ -388,7 +388,7 @@ def _parallel(
     """Equal trenches: search the layouts, route the likely cheapest, take the cheapest."""
     given = () if isinstance(chambers, ChamberRule) else chambers
     grounds, across = _grounds(plot, lay, rules, given)
-    asked, longest = _asked(lay, rules, prices, grounds + across)
+    asked, longest, longer = _asked(lay, rules, prices, grounds + across)
     spines, packed = _layouts(grounds, asked)
     capacity = _capacity(spines, packed, longest)
     # Trenches lie across what bars headers only where they do not fit beside it.
@@ -425,7 +425,7 @@ def _parallel(
                 both = (price, layout), cheapest(spines, packed)
                 price, layout = min(both, key=lambda each: each[0])
         if price >= NO_WAY and (led := search.instead(laid, longest)) is not None:
-            layout = led[1]
+            layout, longer = led[1], None
             if longest is not None:
                 capacity = replace(capacity, longest=led[0].length)
             elif len(layout.placed) < laid.count:
@@ -440,18 +440,22 @@ def _parallel(
         findings.append(_does_not_fit(asked, capacity, _beyond(plot, rules, lay.half_top)))
     if layout is None:
         return SitePlan(plot, (), (), (), (), {}, (), (), 0.0, capacity, tuple(findings))
+    if longer is not None and search.led(replace(asked, length=longer)) is not None:
+        capacity = replace(capacity, longest=longer)
+        findings.append(_longer(asked, longer))
     plan = _best_placed(plot, _array_of(layout, lay), rules, chambers, prices)
+    return replace(plan, capacity=capacity, findings=(*findings, *_staggered(layout)))
+
+
+def _staggered(layout: Layout) -> Iterator[Finding]:
     if layout.family == "staggered":
-        findings.append(
-            Finding(
-                "staggered_header",
-                "info",
-                "The trenches' ends are staggered along the boundary, and the header trench "
-                "follows them with bends.",
-                COMMON_PRACTICE,
-            )
+        yield Finding(
+            "staggered_header",
+            "info",
+            "The trenches' ends are staggered along the boundary, and the header trench "
+            "follows them with bends.",
+            COMMON_PRACTICE,
         )
-    return replace(plan, capacity=capacity, findings=tuple(findings))
 
 
 Searched = list[tuple[int, list[Layout]]]
@@ -625,25 +629,29 @@ def _asked(
     rules: HeaderRules,
     prices: Prices,
     grounds: Cut,
-) -> tuple[Asked, float | None]:
-    """Number and length that are tried, and the longest equal trench where that was asked for."""
+) -> tuple[Asked, float | None, float | None]:
+    """Number and length that are tried, and the longest equal trench where that was asked for.
+
+    On straight headers, unless those cost too much of it: last, the longest if it is not that.
+    """
     if lay.count is not None and lay.length is not None:
-        return Asked(lay.count, lay.length, lay, rules, prices), None
+        return Asked(lay.count, lay.length, lay, rules, prices), None, None
     if lay.total_length is not None:
         least = max(1, math.ceil(lay.total_length / lay.whole(lay.longest_loop) - 1e-9))
         count = _fewest(grounds, lay, rules, prices, least) or least
-        return Asked(count, lay.each(lay.total_length, count), lay, rules, prices), None
+        return Asked(count, lay.each(lay.total_length, count), lay, rules, prices), None, None
     if lay.count is None:
         assert lay.length is not None
         any_of_them = Asked(1, lay.length, lay, rules, prices)
         most = [most_on_spines(g, any_of_them) for _, g in grounds]
         most += [most_packed(g, any_of_them) for _, g in grounds]
-        return replace(any_of_them, count=max(1, min(MOST_LOOPS, max(most, default=0)))), None
+        return replace(any_of_them, count=max(1, min(MOST_LOOPS, max(most, default=0)))), None, None
     asked = Asked(lay.count, 1.0, lay, rules, prices)
     on_spines, packed = (_longest(grounds, asked, family) for family in ("spine", "staggered"))
     longest = on_spines if on_spines >= SPINES_PREFERRED * packed else packed
     # Nothing fits: a length that is refused as not fitting.
-    return replace(asked, length=lay.whole(longest) or lay.width), longest
+    longer = packed if packed > longest + SHORTER_BY else None
+    return replace(asked, length=lay.whole(longest) or lay.width), longest, longer
 
 
 def _longest(grounds: Cut, asked: Asked, family: Family) -> float:
@@ -768,6 +776,17 @@ def _does_not_fit(asked: Asked, capacity: Capacity, beyond: str) -> Finding:
         "error",
         f"{asked.count} trenches of {asked.length:.2f} m at {asked.lay.kept_centres:g} m centres "
         f"do not fit by the search made: {'; '.join(instead)}.{beyond}",
+        OF_SEARCH,
+    )
+
+
+def _longer(asked: Asked, longer: float) -> Finding:
+    return Finding(
+        "longer_would_fit",
+        "info",
+        f"{asked.count} trenches of {asked.length:.2f} m are laid, as long as they fit on straight "
+        f"header trenches; of {longer:.2f} m they would fit too, their ends staggered along the "
+        "boundary and the header trench in bends. Tell that length to have them so.",
         OF_SEARCH,
     )
 

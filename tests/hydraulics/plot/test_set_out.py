@@ -498,6 +498,34 @@ def test_longest_and_fewest_are_found() -> None:
     assert [len(plan.trenches), plan.trench_dug] == [12, pytest.approx(360.0)]
 
 
+@pytest.mark.parametrize(
+    ("corners", "plant", "count", "fit"),
+    [
+        # By hand: sides of 60, 46.098 and 67.268 m enclose 1350 m², so that 2.5 m of border leave
+        # 1 - 2.5 / 15.574 of each: 50.37 m along the base, and chords of 43.70, 37.04, 30.37, 23.70
+        # and 17.04 m at 5 m centres. Of 13.23 m, 2 m apart, they hold 3, 3, 2, 2, 1 and 1.
+        (((0.0, 0.0), (60.0, 0.0), (10.0, 45.0)), (30.0, 0.0), 12, 13.23),
+        # By hand (check 3): chords of 51.464 - 5 k m; of 21.46 m they hold 2, 2, 1, 1, 1, 1 and 1.
+        (((0.0, 0.0), (60.0, 0.0), (0.0, 60.0)), (0.0, 30.0), 9, 21.46),
+    ],
+)
+def test_the_longest_is_no_shorter_than_what_lies_along_a_side(
+    corners: tuple[Point, ...], plant: Point, count: int, fit: float
+) -> None:
+    plot = SitePlot(corners, plant)
+    plan = set_out(plot, ParallelTrenches(count))
+    assert len(plan.trenches) == count
+    assert plan.capacity is not None
+    assert plan.capacity.longest is not None
+    assert plan.capacity.longest >= fit
+    told = [f.message for f in plan.findings if f.code == "longer_would_fit"]
+    assert bool(told) == (plan.trenches[0].length < plan.capacity.longest - 0.1)
+    assert all(f"of {plan.capacity.longest:.2f} m they would fit" in each for each in told)
+    as_told = set_out(plot, ParallelTrenches(count, plan.capacity.longest))
+    assert len(as_told.trenches) == count
+    assert not [f for f in as_told.findings if f.severity == "error"]
+
+
 def test_a_chamber_in_a_trench_or_a_tree_is_refused() -> None:
     with pytest.raises(InputError, match=r"C1 at \(10, 7\.5\)"):
         set_out(rectangle(75.0, 40.0), comb_of_check_1(), RULES, (Chamber("C1", (10.0, 7.5)),))
