@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -47,6 +48,11 @@ WITHIN = {
 """Imports within a level that are meant: who, of whom."""
 
 
+@cache
+def parsed(file: Path) -> ast.Module:
+    return ast.parse(file.read_text("utf-8"))
+
+
 def modules(package: str) -> dict[str, Path]:
     found = {}
     for file in sorted((ROOT / package).rglob("*.py")):
@@ -58,7 +64,7 @@ def modules(package: str) -> dict[str, Path]:
 def imported(file: Path, known: dict[str, Path]) -> set[str]:
     """Modules of the package that a file imports, wherever in it."""
     found = set()
-    for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+    for node in ast.walk(parsed(file)):
         if isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
             for each in node.names:
                 whole = f"{node.module}.{each.name}"
@@ -110,7 +116,7 @@ def test_the_engine_knows_nothing_of_the_service() -> None:
     known = [
         f"{module}: {name}"
         for module, file in modules("hydraulics").items()
-        for node in ast.walk(ast.parse(file.read_text("utf-8")))
+        for node in ast.walk(parsed(file))
         for name in (
             [node.module or ""]
             if isinstance(node, ast.ImportFrom)

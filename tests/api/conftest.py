@@ -4,7 +4,7 @@ import copy
 import json
 import time
 from collections.abc import Callable
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -45,8 +45,11 @@ SMALLEST: Json = {
 
 @cache
 def shared_app() -> Flask:
-    """One application for all: making it costs more than most requests. It keeps no answers."""
-    return create_app(Settings(cache_bytes=0))
+    """One application for all: making it costs more than most requests.
+
+    It keeps no answers, and has time enough however slow the machine is.
+    """
+    return create_app(Settings(cache_bytes=0, max_seconds=600))
 
 
 @pytest.fixture
@@ -78,11 +81,17 @@ def contract() -> Json:
 
 
 def answered(path: str, body: Any) -> Json:
-    """Answer of a request that is not refused."""
-    answer = shared_app().test_client().post(path, json=body)
-    assert answer.status_code == 200, answer.get_data(as_text=True)
-    content: Json = answer.get_json()
+    """Answer of a request that is not refused, computed once for the tests that ask the same."""
+    content: Json = json.loads(_answered(path, json.dumps(body)))
     return content
+
+
+@lru_cache(maxsize=100)
+def _answered(path: str, body: str) -> bytes:
+    answer = shared_app().test_client().post(path, data=body, content_type="application/json")
+    assert answer.status_code == 200, answer.get_data(as_text=True)
+    data: bytes = answer.data
+    return data
 
 
 def errors_of(answer: TestResponse) -> dict[str, Json]:

@@ -273,8 +273,8 @@ def ended(*words: str, given: bytes = b"", **streams: Any) -> tuple[int, str]:
 @pytest.mark.skipif(not FULL.exists(), reason="no device that is always full")
 @pytest.mark.parametrize(
     "words",
-    ["--version", "--help", "make-key office", "split JOB", "solve JOB", "trial JOB",
-     "split JOB --as csv", "report JOB --as pdf", "split JOB --output /dev/full", "complete"],
+    ["--version", "--help", "make-key office", "split JOB", "solve JOB",
+     "split JOB --output /dev/full", "complete"],
 )  # fmt: skip
 def test_an_answer_that_a_full_disk_does_not_take_is_told_in_a_line_with_a_code_of_its_own(
     words: str,

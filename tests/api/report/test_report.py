@@ -31,7 +31,7 @@ from api.report.parts import degrees, place_words
 from api.report.words import day_in_words, plain
 from api.settings import Settings
 from hydraulics.pumps.running import Control
-from tests.api.conftest import Json, errors_of
+from tests.api.conftest import Json, errors_of, shared_app
 from tests.api.contract.test_document import validator
 from tests.api.jobs import DRAWN, slate, tansy
 
@@ -46,8 +46,7 @@ PLAIN: Json = {
 
 @pytest.fixture(scope="module")
 def client() -> FlaskClient:
-    # Kept answers off: a repeated request is computed again.
-    return create_app(Settings(cache_bytes=0)).test_client()
+    return shared_app().test_client()
 
 
 def write(client: FlaskClient, body: Json, kind: str) -> bytes:

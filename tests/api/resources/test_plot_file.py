@@ -104,6 +104,19 @@ def laid_out(job: str) -> TestResponse:
     return shared_app().test_client().post(SETTING_OUT, json=json.loads(job))
 
 
+def file_of(job: Json, form: str) -> bytes:
+    """File of a job's setting out."""
+    return _file_of(json.dumps(job), form)
+
+
+@cache
+def _file_of(job: str, form: str) -> bytes:
+    answer = shared_app().test_client().post(f"{SETTING_OUT}.{form}", json=json.loads(job))
+    assert answer.status_code == 200, answer.data
+    data: bytes = answer.data
+    return data
+
+
 @pytest.mark.parametrize("origin", [None, ORIGIN])
 @pytest.mark.parametrize("form", KINDS)
 @pytest.mark.parametrize("laid", JOBS)
@@ -114,7 +127,7 @@ def test_a_plan_exported_and_read_again_is_the_same_plot_to_a_millimetre(
     answer = laid_out(json.dumps(job))
     assert answer.status_code == 200, answer.data
     decided = json.loads(answer.data)["decides"]["plot"]
-    data = client.post(f"{SETTING_OUT}.{form}", json=job).data
+    data = file_of(job, form)
     plot = plot_in(read(client, data, form))
     # Neither are drawn; a file without longitude and latitude does not tell where it lies.
     for name in ("spacing_m", "border_m"):
@@ -132,6 +145,8 @@ def test_a_plan_exported_and_read_again_is_the_same_plot_to_a_millimetre(
     assert places_in(plot) == pytest.approx(places_in(decided), abs=1e-3)
     if "origin" in decided:
         assert plot["origin"] == decided["origin"]
+    if origin and form != "geojson":
+        return  # as without an origin
     # What was read can be set out as it is.
     rules = {name: job["plot"][name] for name in ("spacing_m",) if name in job["plot"]}
     again = client.post(SETTING_OUT, json={**job, "plot": {**plot, **rules}})
@@ -140,7 +155,7 @@ def test_a_plan_exported_and_read_again_is_the_same_plot_to_a_millimetre(
 
 @pytest.mark.parametrize("form", KINDS)
 def test_what_our_own_files_hold_and_no_plot_does_is_listed(client: FlaskClient, form: str) -> None:
-    data = client.post(f"{SETTING_OUT}.{form}", json=JOBS["trenches"]).data
+    data = file_of(JOBS["trenches"], form)
     answer = read(client, data, form).get_json()
     told = {each["detail"]: each for each in answer["not_used"]}
     header = next(each for detail, each in told.items() if "header trench" in detail)
@@ -157,7 +172,7 @@ def test_what_a_plot_loses_in_a_file_is_told(
     more = {"spacing_m": 6, "border_m": 3, "max_trench_m": 900}
     job = with_(JOBS["trenches"], plot=more | ({"origin": origin} if origin else {}))
     decided = json.loads(laid_out(json.dumps(job)).data)["decides"]["plot"]
-    answer = read(client, client.post(f"{SETTING_OUT}.{form}", json=job).data, form)
+    answer = read(client, file_of(job, form), form)
     lost = decided.keys() - plot_in(answer).keys()
     assert lost >= more.keys()
     note = answer.get_json()["notes"][-1]
@@ -186,7 +201,7 @@ def test_a_mat_without_a_loop_s_name_is_given_one(client: FlaskClient, form: str
 
 @pytest.mark.parametrize("form", KINDS)
 def test_a_file_sent_as_bytes_is_told_by_how_it_begins(client: FlaskClient, form: str) -> None:
-    data = client.post(f"{SETTING_OUT}.{form}", json=JOBS["trenches"]).data
+    data = file_of(JOBS["trenches"], form)
     told = client.post(PATH, data=data, content_type="application/octet-stream")
     assert told.get_json() == read(client, data, form).get_json()
     other = client.post(PATH, data=data, content_type="application/zip")
@@ -197,7 +212,7 @@ def test_a_file_sent_as_bytes_is_told_by_how_it_begins(client: FlaskClient, form
 @pytest.mark.parametrize("query", ["?decimal=comma", "?byte_order_mark=true", ""])
 def test_every_form_of_our_tables_is_read(client: FlaskClient, query: str) -> None:
     job = JOBS["trenches"]
-    data = client.post(f"{SETTING_OUT}.csv{query}", json=job).data
+    data = file_of(job, f"csv{query}")
     assert len(plot_in(read(client, data, "csv"))["trenches"]) == 6
 
 
@@ -462,7 +477,7 @@ def test_drawn_from_below_or_open_a_boundary_is_refused_by_layer_and_handle(
 
 def test_a_drawing_scaled_by_others_keeps_its_clearances_to_scale(client: FlaskClient) -> None:
     # DXF reference: a value of group 1041 is scaled with the entity that it belongs to.
-    data = client.post(f"{SETTING_OUT}.dxf", json=JOBS["trenches"]).data.decode()
+    data = file_of(JOBS["trenches"], "dxf").decode()
     drawn_again = ezdxf.read(io.StringIO(data))
     drawn_again.header["$INSUNITS"] = 4
     house: Any = drawn_again.modelspace().query('LWPOLYLINE[layer=="KEEP_OUT"]')[0]
@@ -765,7 +780,7 @@ def test_a_file_with_anything_changed_is_read_or_refused(client: FlaskClient, fo
     seed = random.randrange(10**6)
     print("seed", seed)
     chance = random.Random(seed)
-    whole = client.post(f"{SETTING_OUT}.{form}", json=JOBS["trenches"]).data.decode()
+    whole = file_of(JOBS["trenches"], form).decode()
     parts = re.split(r"([\n,;{}\[\]:])", whole)
     for _ in range(60):
         changed = parts.copy()

@@ -22,7 +22,7 @@ from hydraulics.plot.plot import Plot
 from hydraulics.sizing.array import size_array
 from hydraulics.sizing.choice import GroundConditions, LoopLimits, SlinkyArray
 from hydraulics.sizing.heat_load import AnnualHeat
-from tests.api.conftest import Json, errors_of
+from tests.api.conftest import Json, errors_of, shared_app
 from tests.api.contract.test_document import validator
 
 PATH = "/v1/sizing"
@@ -93,8 +93,7 @@ RICH = {
 
 @pytest.fixture(scope="module")
 def client() -> FlaskClient:
-    """One service for all, that keeps no answers: times are those of computing."""
-    return create_app(Settings(cache_bytes=0)).test_client()
+    return shared_app().test_client()
 
 
 def post(client: FlaskClient, body: Any) -> TestResponse:

@@ -59,9 +59,20 @@ def integrated_rings(trench: SlinkyTrench, seconds: float, rings: int, points: i
     return lines + float(cylinder(thick, seconds)) / trench.exchanging_length
 
 
-@pytest.mark.parametrize("upright", [False, True])
-@pytest.mark.parametrize("pitch", [0.4, 1.0, 1.7])
-@pytest.mark.parametrize(("seconds", "rings"), [(0.25 * DAY, 6), (30 * DAY, 25), (YEAR, 50)])
+@pytest.mark.parametrize(
+    ("upright", "pitch", "seconds", "rings"),  # each with each of the others once
+    [
+        (False, 0.4, 0.25 * DAY, 6),
+        (True, 0.4, 30 * DAY, 25),
+        (False, 0.4, YEAR, 50),
+        (True, 1.0, 0.25 * DAY, 6),
+        (False, 1.0, 30 * DAY, 25),
+        (True, 1.0, YEAR, 50),
+        (False, 1.7, 0.25 * DAY, 6),
+        (True, 1.7, 30 * DAY, 25),
+        (False, 1.7, YEAR, 50),
+    ],
+)
 def test_rows_of_rings_equal_the_sum_over_all_their_points(
     upright: bool, pitch: float, seconds: float, rings: int
 ) -> None:
@@ -71,9 +82,20 @@ def test_rows_of_rings_equal_the_sum_over_all_their_points(
     assert float(step_response(GROUND, trench)(seconds)) == pytest.approx(direct, rel=1e-3)
 
 
-@pytest.mark.parametrize("upright", [False, True])
-@pytest.mark.parametrize(("diameter", "pitch"), [(1.0, 1.0), (1.0, 0.5), (0.8, 0.4)])
-@pytest.mark.parametrize("seconds", [2 * DAY, 30 * DAY, YEAR])
+@pytest.mark.parametrize(
+    ("upright", "diameter", "pitch", "seconds"),  # each with each of the others at least once
+    [
+        (False, 1.0, 1.0, 2 * DAY),
+        (True, 1.0, 1.0, 30 * DAY),
+        (False, 1.0, 1.0, YEAR),
+        (True, 1.0, 0.5, 2 * DAY),
+        (False, 1.0, 0.5, 30 * DAY),
+        (True, 1.0, 0.5, YEAR),
+        (False, 0.8, 0.4, 2 * DAY),
+        (True, 0.8, 0.4, 30 * DAY),
+        (True, 0.8, 0.4, YEAR),
+    ],
+)
 def test_rings_stand_for_the_true_curve_of_the_pipe_on_the_safe_side(
     upright: bool, diameter: float, pitch: float, seconds: float
 ) -> None:

@@ -677,7 +677,7 @@ def test_no_fewer_loops_would_do(kind: str, output: float) -> None:
     found = sized(kind, load=load, limits=tight, plot=site)
     assert found.hydraulics.drop <= 20e3
     assert found.loops > 1
-    for fewer in {found.loops - 1, max(1, found.loops - 3), found.loops * 2 // 3}:
+    for fewer in {found.loops - 1, found.loops * 2 // 3}:
         try:
             less = sized(kind, load=load, limits=replace(tight, loops=fewer), plot=site)
         except NoSolutionError:  # no borehole up to three times the greatest depth does
@@ -1194,7 +1194,7 @@ def test_recharge_is_said_to_have_no_peak() -> None:
 def test_loops_that_come_back_above_the_limit_keep_the_drop_too(kind: str) -> None:
     # Laminar at the coldest that is allowed, turbulent as they come back: that takes more.
     far = []
-    for allowed in np.linspace(5e3, 60e3, 23):
+    for allowed in np.linspace(5e3, 60e3, 12):
         limits = LoopLimits(largest_drop=float(allowed))
         found = sized(kind, load=MOSTLY_COOLED, most_return=25.0, limits=limits, years=3)
         assert found.hydraulics.drop <= allowed
