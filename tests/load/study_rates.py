@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from api.settings import Settings
-from api.studies.engines import Cluster, Engine, Here
+from api.studies.engines import Cluster, Engine, EngineLostError, Here
 from api.studies.plan import plan_of
 from api.studies.rows import computed
 from api.studies.runner import run_study
@@ -84,11 +84,21 @@ def cluster(folder: Path) -> Iterator[tuple[str, list[Part]]]:
             part.kill()
 
 
+def reached(address: str, until: float) -> Cluster:
+    """The cluster, once its scheduler answers."""
+    while True:
+        try:
+            return Cluster(address)
+        except EngineLostError:
+            if time.monotonic() > until:
+                raise
+
+
 def workers_side_by_side(folder: Path, cases: int, turns: int) -> None:
     """Print the rate of one worker and of two, and the CPU time of all that take part."""
     with cluster(folder) as (address, parts):
-        engine = Cluster(address)
         until = time.monotonic() + 120.0
+        engine = reached(address, until)
         while engine.threads < 2:
             assert time.monotonic() < until
             time.sleep(0.2)
