@@ -103,7 +103,8 @@ class StrictSchema(Schema):
                 self._refuse_number(value, given, unknown, place, refusals)
             if len(given) != sum(name in value for name in self.one_of) or len(given) != 1:
                 return BROKEN
-        self._refuse_unknown(unknown, value, place, refusals)
+        if unknown:
+            self._refuse_unknown(unknown, value, place, refusals)
         if self._company and not self._company.isdisjoint(value):
             self._refuse_company(value, result, place, refusals)
         return result

@@ -26,9 +26,9 @@ def shared_reading() -> Iterator[None]:
         _KEPT.reset(token)
 
 
-def kept_readings() -> _Kept | None:
-    """What was read of objects, and the objects; None where reading is not shared."""
-    return _KEPT.get()
+kept_readings: Final = _KEPT.get
+"""What was read of objects, and the objects; None where reading is not shared. Asked of every
+object that is read: a function around it would cost as much as the rest."""
 
 
 def once(
