@@ -4,7 +4,8 @@
 
 Full splits of two loops, in SQLite, all on loopback. CPU time is of every process that takes part.
 Rates are by the clock, one worker and two in turns: they mean something where there is little else
-to do.
+to do. What workers would reach with cores of their own follows from how long they had something to
+do, running or waiting for a core, and from the CPU time of a case.
 """
 
 from __future__ import annotations
@@ -60,6 +61,21 @@ def cpu_of(part: Part) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
+def wanted_of(part: Part) -> dict[str, int]:
+    """How long each thread of a process has run or waited for a core so far [ns]."""
+    assert part.process is not None
+    found = {}
+    for task in Path(f"/proc/{part.process.pid}/task").iterdir():
+        ran, waited, _ = (task / "schedstat").read_text("ascii").split()
+        found[task.name] = int(ran) + int(waited)
+    return found
+
+
+def busy(before: dict[str, int], after: dict[str, int], took: float) -> float:
+    """Share of the time in which a process's busiest thread had something to do."""
+    return max(each - before.get(thread, 0) for thread, each in after.items()) / (1e9 * took)
+
+
 @contextlib.contextmanager
 def cluster(folder: Path) -> Iterator[tuple[str, list[Part]]]:
     """A scheduler and two workers; its address, and all three."""
@@ -104,20 +120,28 @@ def workers_side_by_side(folder: Path, cases: int, turns: int) -> None:
             time.sleep(0.2)
         run_through(folder / "warm", study_of(1000), engine)  # what workers load once
         rates: dict[int, list[float]] = {1: [], 2: []}
-        cpu = 0.0
+        shares: dict[int, list[float]] = {1: [], 2: []}
+        cpu = {1: 0.0, 2: 0.0}
         for turn in range(turns):
             for workers in (2, 1):
                 if workers == 1:
                     parts[2].kill()
                     while engine.threads > 1:
                         time.sleep(0.2)
-                before = time.process_time() + sum(map(cpu_of, parts[: workers + 1]))
+                some = parts[: workers + 1]
+                before = time.process_time() + sum(map(cpu_of, some))
+                wanted = [wanted_of(each) for each in some[1:]]
                 took = run_through(folder / f"{turn}-{workers}", study_of(cases), engine)
-                if workers == 2:
-                    cpu += time.process_time() + sum(map(cpu_of, parts)) - before
+                cpu[workers] += time.process_time() + sum(map(cpu_of, some)) - before
+                had = [
+                    busy(old, wanted_of(each), took)
+                    for old, each in zip(wanted, some[1:], strict=True)
+                ]
+                shares[workers] += had
                 rates[workers].append(cases / took)
-                load = os.getloadavg()[0]
-                print(f"{workers} workers: {cases / took:.0f} cases/s, load average {load:.1f}",
+                told = ", ".join(f"{100.0 * each:.0f} %" for each in had)
+                rate, load = cases / took, os.getloadavg()[0]
+                print(f"{workers} workers: {rate:.0f} cases/s, busy {told}, load average {load:.1f}",
                       flush=True)  # fmt: skip
             parts[2].start()
             while engine.threads < 2:
@@ -125,8 +149,11 @@ def workers_side_by_side(folder: Path, cases: int, turns: int) -> None:
             run_through(folder / f"warm-{turn}", study_of(1000), engine)
         engine.close()
     two, one = max(rates[2]), max(rates[1])
-    print(f"best of two workers / (2 x best of one): {two / (2.0 * one):.2f}")
-    print(f"CPU of runner, scheduler and two workers: {1e3 * cpu / (cases * turns):.3f} ms a case")
+    print(f"by the clock, best of two workers / (2 x best of one): {two / (2.0 * one):.2f}")
+    each = {workers: 1e3 * spent / (cases * turns) for workers, spent in cpu.items()}
+    print(f"CPU of all that take part: {each[1]:.3f} ms a case with one, {each[2]:.3f} with two")
+    even = min(shares[2]) / max(shares[1]) * each[1] / each[2]
+    print(f"two workers with cores of their own would reach {100.0 * even:.0f} % of twice the rate")
 
 
 def overhead(folder: Path, cases: int, turns: int = 5) -> None:
