@@ -141,8 +141,10 @@ def workers_side_by_side(folder: Path, cases: int, turns: int) -> None:
                 rates[workers].append(cases / took)
                 told = ", ".join(f"{100.0 * each:.0f} %" for each in had)
                 rate, load = cases / took, os.getloadavg()[0]
-                print(f"{workers} workers: {rate:.0f} cases/s, busy {told}, load average {load:.1f}",
-                      flush=True)  # fmt: skip
+                print(
+                    f"{workers} workers: {rate:.0f} cases/s, busy {told}, load {load:.1f}",
+                    flush=True,
+                )
             parts[2].start()
             while engine.threads < 2:
                 time.sleep(0.2)
