@@ -235,6 +235,7 @@ FINDING_CODES: Final[dict[str, str]] = {
     "field_not_kept": "how boreholes are told to stand gives way to the places of the plan",
     "count_not_of_array": "another number of loops is asked for than the array has",
     "header_edge_over": "a header trench wide for its pipes reaches the boundary or a clearance",
+    "search_bounded": "a plot of many corners is searched in fewer directions",
     "staggered_header": "the header trench follows staggered ends with bends",
     "longer_would_fit": "as many trenches would fit longer than they are laid",
     "header_wide": "so many pipes lie in one header trench that it grows wide",

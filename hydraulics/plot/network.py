@@ -49,7 +49,8 @@ MOST_AHEAD: Final = 400  # nodes nearest to a chamber that right-angled ways are
 AHEAD_OF_BORES: Final = 100  # the same where there are bores, of which each has nodes around it
 NEAR: Final = 0.6  # m; a way so close to a node goes by it
 NEXT: Final = 1.05  # of the distance to the nearest borehole, up to which another is as near
-AT_ONCE: Final = 400_000  # ways times nodes that are looked at together
+AT_ONCE: Final = 400_000  # ways with nodes that are looked at together
+TURNED: Final = 1e-9  # rad that directions may be off by rounding
 NEAR_SHARE: Final = 0.25  # of the distance to the way's end, within which a node counts as near
 NEIGHBOURS: Final = 5  # stubs nearest to one, itself among them
 SAME: Final = 3  # decimals of a metre that tell two nodes apart
@@ -187,7 +188,8 @@ def _pairs(points: Floats, known: Ints) -> tuple[Ints, Ints]:
         at = points[known]
         near = np.asarray(sp.spatial.cKDTree(at).query(at, k=MOST_PAIRS // count + 1)[1])
         a, b = np.repeat(np.arange(count), near.shape[1]), near.ravel()
-        a, b = np.unique(np.sort(np.stack([a, b], axis=1)[a != b], axis=1), axis=0).T
+        one_each = np.unique((np.minimum(a, b) * count + np.maximum(a, b))[a != b])
+        a, b = one_each // count, one_each % count
     return known[a], known[b]
 
 
@@ -616,21 +618,52 @@ def _kept_with(points: Floats, sees: Bools, kept: Ints, count: int) -> Ints:
 
 
 def _passing(points: Floats, sees: Bools, ways: Ints, nodes: Ints) -> Bools:
-    """Whether ways pass near to one of some nodes which both their ends see."""
-    seen = sees[:, nodes]
+    """Whether ways pass near to one of some nodes which both their ends see.
+
+    Of ways from one end, in the order of their directions, only those next to a node's direction
+    are looked at: `_near` finds no other.
+    """
     found = np.zeros(len(ways), dtype=bool)
-    step = max(1, AT_ONCE // max(1, len(nodes)))
-    for first in range(0, len(ways), step):
-        a, b = ways[first : first + step].T
-        way, node = np.nonzero(seen[a] & seen[b])
-        start, along = points[a[way]], points[b[way]] - points[a[way]]
-        beside, length = points[nodes[node]] - start, np.hypot(*along.T)
-        off = np.abs(along[:, 0] * beside[:, 1] - along[:, 1] * beside[:, 0]) / length
-        near = off <= NEAR
-        way, along, beside, length = way[near], along[near], beside[near], length[near]
-        share = (along[:, 0] * beside[:, 0] + along[:, 1] * beside[:, 1]) / length**2
-        found[first + way[_near(share, off[near], length)]] = True
+    along_x, along_y = (points[ways[:, 1]] - points[ways[:, 0]]).T
+    length = np.hypot(along_x, along_y)
+    turns = 6.0 * math.pi  # more than directions from one end differ by, turned round or not
+    toward = ways[:, 0] * turns + np.arctan2(along_y, along_x)
+    order = np.argsort(toward, kind="stable")
+    rising = toward[order]
+    starts = np.flatnonzero(np.bincount(ways[:, 0], minlength=len(points)))
+    first, node = np.nonzero(sees[np.ix_(starts, nodes)])
+    first, node = starts[first], nodes[node]
+    beside_x, beside_y = (points[node] - points[first]).T
+    away = np.hypot(beside_x, beside_y)
+    off = np.minimum(NEAR / away, NEAR_SHARE + ROUNDING / away)
+    aside = np.arcsin(np.minimum(off, 1.0)) + TURNED
+    middle = first * turns + np.arctan2(beside_y, beside_x)
+    for turned in (0.0, 2.0 * math.pi, -2.0 * math.pi):
+        start = np.searchsorted(rising, middle + turned - aside)
+        number = np.searchsorted(rising, middle + turned + aside) - start
+        for part in _parts(number):
+            many = number[part]
+            place = np.arange(many.sum()) + np.repeat(start[part] - np.cumsum(many) + many, many)
+            way, by = order[place], np.repeat(np.arange(part.start, part.start + len(many)), many)
+            farther = length[way] > away[by] - ROUNDING
+            way, by = way[farther], by[farther]
+            x, y, u, v = along_x[way], along_y[way], beside_x[by], beside_y[by]
+            long = length[way]
+            near = _near((x * u + y * v) / long**2, np.abs(x * v - y * u) / long, long)
+            way, by = way[near], by[near]
+            found[way[sees[ways[way, 1], node[by]]]] = True
     return found
+
+
+def _parts(number: Ints) -> Iterator[slice]:
+    """Items in their order, so many together that their numbers make up `AT_ONCE` or just over."""
+    upto = np.cumsum(number)
+    start = 0
+    while start < len(number):
+        done = int(upto[start - 1]) if start else 0
+        stop = int(np.searchsorted(upto, done + AT_ONCE)) + 1
+        yield slice(start, stop)
+        start = stop
 
 
 def _near(share: Floats, off: Floats, length: Floats) -> Bools:

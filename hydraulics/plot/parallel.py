@@ -36,7 +36,12 @@ BESIDE: Final = EXACT_FIT / 2.0  # m either side of a corner: at it a chord may 
 MOST_LINES: Final = 1500  # that are added for one length: a bound on the search
 MOST_SEARCHED: Final = 3000  # lines in one direction: corners of many keep-outs give more
 MOST_TRIED: Final = 400_000  # lines times spines in one direction
-MOST_SIDES: Final = 24  # whose directions are tried, the longest
+MOST_CELLS: Final = 30_000  # lines times chords of one direction: of many chords, fewer lines
+MOST_SIDES: Final = 24  # whose directions are tried
+LEAST_SIDES: Final = 6  # the same, however many corners there are
+MOST_CUT: Final = 4800  # sides whose directions are tried times corners
+ARC_CORNERS: Final = 8  # that a round keep-out counts for
+TURNED: Final = math.radians(1.0)  # that directions may differ by and be one
 STEP_OF_LENGTH: Final = 0.01  # m, of the longest equal trench
 
 
@@ -72,6 +77,9 @@ class Direction(NamedTuple):
 def directions(plot: SitePlot, contour: float | None = None, fan: float = FAN) -> list[Direction]:
     """Directions to try: of every longer side, across it, along the contour, and a fan.
 
+    Where sides have more directions than `sides_tried` lets, of those that most of their length
+    has.
+
     Parameters
     ----------
     plot
@@ -82,13 +90,10 @@ def directions(plot: SitePlot, contour: float | None = None, fan: float = FAN) -
         Between the directions that no side has [rad].
     """
     rings = [plot.boundary, plot.water, *(k.outline for k in plot.keep_outs if k.outline)]
+    lines = [(*ring, ring[0]) for ring in rings if ring] + [k.line for k in plot.keep_outs]
     found: list[tuple[float, float]] = []
-    for ring in filter(None, rings):
-        for (ax, ay), (bx, by) in zip(ring, (*ring[1:], ring[0]), strict=True):
-            if (length := math.hypot(bx - ax, by - ay)) > LEAST_SIDE:
-                found.append((-length, math.atan2(by - ay, bx - ax)))
-    for keep_out in plot.keep_outs:
-        for (ax, ay), (bx, by) in pairwise(keep_out.line):
+    for line in lines:
+        for (ax, ay), (bx, by) in pairwise(line):
             if (length := math.hypot(bx - ax, by - ay)) > LEAST_SIDE:
                 found.append((-length, math.atan2(by - ay, bx - ax)))
     # The longest first, which the fan turns from: a turned plot has its directions turned.
@@ -102,17 +107,53 @@ def directions(plot: SitePlot, contour: float | None = None, fan: float = FAN) -
     def add(angle: float, side: bool) -> None:
         angle %= math.pi
         apart = [abs((angle - d.angle + math.pi / 2) % math.pi - math.pi / 2) for d in tried]
-        if min(apart, default=1.0) > math.radians(1.0):
+        if min(apart, default=1.0) > TURNED:
             tried.append(Direction(0.0 if angle > math.pi - 1e-9 else angle, side))
 
+    most = sides_tried(plot)
     for angle in angles:
-        if len(tried) >= 2 * MOST_SIDES:
-            break
         add(angle, True)
         add(angle + math.pi / 2, True)
+        if len(tried) > 2 * most:
+            tried.clear()
+            for each in ([] if contour is None else [contour]) + _weightiest(found, most):
+                add(each, True)
+                add(each + math.pi / 2, True)
+            break
     for step in range(round(math.pi / fan)):
         add(first + step * fan, False)
     return tried
+
+
+def sides_tried(plot: SitePlot) -> int:
+    """Of how many sides the directions are tried at most: the more there are, the fewer.
+
+    Every direction takes time and memory by the corners of the ground, with those of arcs.
+    """
+    arcs = sum(k.centre is not None for k in plot.keep_outs)
+    corners = len(plot.boundary) + len(plot.water) + sum(k.corners for k in plot.keep_outs)
+    return min(MOST_SIDES, max(LEAST_SIDES, MOST_CUT // (corners + ARC_CORNERS * arcs)))
+
+
+def _weightiest(sides: list[tuple[float, float]], most: int) -> list[float]:
+    """So many directions that most of the length of all sides has, along them or across.
+
+    Of as much, those nearest to the longest side's.
+    """
+    length = -np.array([each[0] for each in sides])
+    angle = np.array([each[1] for each in sides])
+    quarter = math.pi / 2.0
+    # As turned from the longest side: a turned plot has the same.
+    turned = np.round((angle - angle[0]) % quarter, 6) % round(quarter, 6)
+    found: list[float] = []
+    while len(found) < most and len(length):
+        apart = np.abs((turned[:, None] - turned + quarter / 2.0) % quarter - quarter / 2.0)
+        with_it = np.round(np.where(apart <= TURNED, length, 0.0).sum(axis=1), 3)
+        best = int(np.lexsort((turned, -with_it))[0])
+        found.append(float(angle[best]))
+        left = apart[best] > TURNED
+        length, angle, turned = length[left], angle[left], turned[left]
+    return found
 
 
 class Ground(NamedTuple):
@@ -192,6 +233,13 @@ def chords(edges: Floats, lines: Floats) -> Floats:
     return at.reshape(len(lines), -1, 2)
 
 
+def _most_chords(edges: Floats, lines: Floats) -> int:
+    """Most chords that one of the lines of equal v has."""
+    low, high = np.sort(edges[..., 1], axis=1).T
+    number = np.searchsorted(np.sort(low), lines) - np.searchsorted(np.sort(high), lines)
+    return int(number.max(initial=0)) // 2
+
+
 def ground_along(
     direction: Direction,
     array: shapely.Geometry,
@@ -230,8 +278,11 @@ def ground_along(
     beside = np.array([-BESIDE, BESIDE])
     aligned = (marks[:, 1:2, None] + beside + steps[:, None] * centres).ravel()
     aligned = aligned[(aligned >= low) & (aligned <= high)]
-    scanned = middle + SCAN_STEP * np.arange(-half, half + 1)
+    scanned = np.asarray(middle + SCAN_STEP * np.arange(-half, half + 1), dtype=np.float64)
     lines = _apart(np.concatenate([_thinned(aligned, MOST_SEARCHED), scanned]))
+    most = max(_most_chords(edges, scanned), _most_chords(header_edges, scanned))
+    if len(lines) * most > MOST_CELLS:
+        lines = _thinned(lines, MOST_CELLS // most)
     headers = chords(header_edges, lines)
     return Ground(
         frame,
@@ -281,16 +332,18 @@ def exact_lines(ground: Ground, length: float, gap: float) -> Ground:
         return ground
     with np.errstate(invalid="ignore"):
         first, last = ((each[..., 1] - each[..., 0] + gap) / (length + gap) for each in ends)
-    found = []
-    for slab, chord in np.argwhere(np.isfinite(first) & np.isfinite(last)).tolist():
-        one, two = float(first[slab, chord]), float(last[slab, chord])
-        whole = np.arange(math.ceil(min(one, two)), math.floor(max(one, two)) + 1)
-        if abs(two - one) > SLACK and len(whole):
-            share = (whole - one) / (two - one)
-            found.append(low[slab] + share * (high[slab] - low[slab]))
-    if not found:
+    slab, chord = np.nonzero(np.isfinite(first) & np.isfinite(last))
+    one, two = first[slab, chord], last[slab, chord]
+    least = np.ceil(np.minimum(one, two)).astype(np.int64)
+    number = np.floor(np.maximum(one, two)).astype(np.int64) - least + 1
+    number[(np.abs(two - one) <= SLACK) | (number < 0)] = 0
+    if not number.any():
         return ground
-    at = np.concatenate(found)
+    # Every whole number between the two, one after the other.
+    each = np.repeat(np.arange(len(slab)), number)
+    whole = least[each] + np.arange(len(each)) - (np.cumsum(number) - number)[each]
+    share = (whole - one[each]) / (two - one)[each]
+    at = low[slab[each]] + share * (high - low)[slab[each]]
     steps = np.arange(math.ceil((ground.v[-1] - ground.v[0]) / ground.centres) + 1)
     at = _thinned(at, MOST_LINES // (2 * len(steps)))
     more = (

@@ -39,6 +39,7 @@ from hydraulics.plot.levels import contour_of
 from hydraulics.plot.network import Network, all_led, free_at, network
 from hydraulics.plot.parallel import (
     FAN,
+    MOST_SIDES,
     NO_SIDE,
     Asked,
     Direction,
@@ -51,6 +52,7 @@ from hydraulics.plot.parallel import (
     longest_equal,
     most_on_spines,
     most_packed,
+    sides_tried,
     so_many,
     spine_layouts,
     staggered_layouts,
@@ -181,8 +183,27 @@ def set_out(
     if not isinstance(lay, AsDrawn) or isinstance(chambers, ChamberRule):
         by = chambers.place if isinstance(chambers, ChamberRule) else None
         plan = _as_told(plan, rules, prices, by)
-    told = (*of_plan(plan, rules), *idle_chambers(idle), *height_findings(plan, rules))
+    told = (
+        *_bounded(plot, lay),
+        *of_plan(plan, rules),
+        *idle_chambers(idle),
+        *height_findings(plan, rules),
+    )
     return replace(plan, findings=(*plan.findings, *told))
+
+
+def _bounded(plot: SitePlot, lay: Lay) -> Iterator[Finding]:
+    """What is said where a plot has so many corners that less is tried."""
+    if isinstance(lay, AsDrawn) or (tried := sides_tried(plot)) == MOST_SIDES:
+        return
+    yield Finding(
+        "search_bounded",
+        "info",
+        "The plot with its keep-outs has so many corners that what is laid was tried along and "
+        f"across {tried} directions of its sides at most, those of most length, and that fewer "
+        "layouts were routed. A plot drawn with fewer corners is searched more closely.",
+        OF_SEARCH,
+    )
 
 
 def _in_use(
@@ -405,9 +426,13 @@ def _parallel(
     # chambers, so that each objective is of the same trenches.
     alike = replace(chambers, place=PLACES[0]) if isinstance(chambers, ChamberRule) else chambers
 
+    share = 1 if sides_tried(plot) == MOST_SIDES else 2
+
     def cheapest(spines: Searched, packed: Searched) -> tuple[float, Layout]:
-        likely = _likely([each for _, found in spines for each in found], SPINES_ROUTED)
-        likely += _likely([each for _, found in packed for each in found], STAGGERED_ROUTED)
+        likely = _likely([each for _, found in spines for each in found], SPINES_ROUTED // share)
+        likely += _likely(
+            [each for _, found in packed for each in found], STAGGERED_ROUTED // share
+        )
         prices_of = [
             _led(plot, _array_of(layout, lay), rules, alike, prices, 0).price
             * (1.0 if layout.direction.side else NO_SIDE)
