@@ -40,14 +40,6 @@ def prove() -> None:
         for example in sorted(whole, key=lambda each: len(str(each.job)))[:1]:
             pdf_of_job(asked_of(example.job, "report", limits))
             picture_of_job(asked_of(example.job, "split", limits), "flows", SVG)
-        # Each kind of array loads other parts late.
-        kinds = {
-            "".join(each.job["sizing"].get("array_kind", ())): each.job
-            for each in examples().values()
-            if "sizing" in each.calculations
-        }
-        for job in kinds.values():
-            _ = asked_of(job, "sizing", limits).chapters.sizing
         _shown["after"] = now
 
 

@@ -1185,12 +1185,9 @@ def test_pictures_are_printed_dot_by_dot_as_drawn_each_once(
 
 def test_pictures_are_printed_fine_enough(whole: dict[str, bytes]) -> None:
     # 200 dots an inch over a text width of 176 mm at most.
-    widths = [
-        image.image.size[0]
-        for page in PdfReader(io.BytesIO(whole[PDF])).pages
-        for image in page.images
-        if image.image is not None
-    ]
+    resources: list[Any] = [page["/Resources"] for page in PdfReader(io.BytesIO(whole[PDF])).pages]
+    drawn = [each.get_object() for has in resources for each in has.get("/XObject", {}).values()]
+    widths = [each["/Width"] for each in drawn if each["/Subtype"] == "/Image"]
     assert len(widths) == 5
     assert min(widths) >= 200 * 176 / 25.4
 
