@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
 import tempfile
@@ -29,6 +28,7 @@ from api.studies.launch import begin_runner, resume
 from api.studies.plan import Plan, plan_of
 from api.studies.rows import plan_of_text
 from api.studies.tables import has_parquet, table_of, told_rows, write_parquet
+from api.version import digest_of
 
 if TYPE_CHECKING:
     from api.studies.store import Store, Study
@@ -91,7 +91,6 @@ def post_study() -> Response:
     document = read_document()
     plan = plan_of(document, settings())
     text = orjson.dumps(document)
-    digest = hashlib.sha256(text).hexdigest()
     with _store() as store:
         once = _once()
         known = once is not None and store.has(_owner(), once)
@@ -103,7 +102,7 @@ def post_study() -> Response:
             raise ProblemError("too-many-studies", detail)
         try:
             found = store.accept(
-                _owner(), once, digest, text, plan.name, plan.calculation, plan.cases
+                _owner(), once, digest_of(document), text, plan.name, plan.calculation, plan.cases
             )
         except OnceReusedError:
             detail = "A study was accepted with this Idempotency-Key and another body."

@@ -98,6 +98,9 @@ def kind_of(value: Json) -> str:
     return kinds.get(type(value), "a number")
 
 
+_INFINITE: Final = "is too large to hold"
+
+
 class Checked(fields.Field[Any]):
     """A field that is read by ``check``.
 
@@ -178,7 +181,7 @@ class Number(Checked):
                 return value
             given = f"is {value:g}" if kind is float or abs(value) < 1e15 else "is far out of range"
             if kind is float and not math.isfinite(value):
-                given = "is too large to hold"
+                given = _INFINITE
             detail = f"{self.name} {given}; it must be {self.allowed}.{self.hint}"
         elif kind is str:
             meant = _meant(value)
@@ -188,7 +191,8 @@ class Number(Checked):
                 f"marks{example}."
             )
         elif kind is float:
-            detail = f"{self.name} is {value:g}; it must be a whole number."
+            given = f"is {value:g}" if math.isfinite(value) else _INFINITE
+            detail = f"{self.name} {given}; it must be a whole number."
         else:
             return self.refuse(value, self.allowed, place, refusals)
         refusals.append(Refusal(place, detail, value, self.allowed))
@@ -293,10 +297,15 @@ class Text(Checked):
     # character that can be seen.
     _odd: Final = (
         r"\x00-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b\u200e\u200f"
-        r"\u2028-\u202e\u2060-\u206f\u3164\ufeff\uffa0\ufff0-\ufffb"
+        r"\u2028-\u202e\u2060-\u206f\u2800\u3164\ufdd0-\ufdef\ufeff\uffa0\ufff0-\ufffb\ufffe\uffff"
     )
     pattern: Final = f"^[^{_odd}]*[^\\s{_odd}][^{_odd}]*$"
-    _unfit: Final = re.compile(f"[{_odd}\U000e0000-\U000e0fff]")
+    # Beyond 16 bits, where patterns of the contract do not reach: tags, and of every 65,536 signs
+    # the last two, which are no characters (Unicode, section 23.7, from memory).
+    _none: Final = "".join(
+        f"{chr(high + 0xFFFE)}{chr(high + 0xFFFF)}" for high in range(0x10000, 0x110000, 0x10000)
+    )
+    _unfit: Final = re.compile(f"[{_odd}\U000e0000-\U000e0fff{_none}]")
 
     def __init__(self, *, longest: int = 80, **declared: Declared) -> None:
         super().__init__(**declared)

@@ -150,6 +150,9 @@ def plan_of(document: Json, limits: Settings) -> Plan:
         refusals += _faults_of_axis(("variations", number), variation)
     for number, each in enumerate(read["results"]):
         result_field(each, read["calculation"], ("results", number), refusals)
+        if (first := read["results"].index(each)) < number:
+            detail = f"{each} is asked for already, as result {first}; leave one of the two out."
+            refusals.append(Refusal(("results", number), detail, allowed="each place once"))
     if refusals:
         raise RefusedError(refusals)
     plan = Plan(read)
@@ -239,7 +242,6 @@ def _ranges(kind: str, of: dict[str, Any]) -> Iterator[tuple[Place, dict[str, An
 def _faults_of_places(plan: Plan) -> Iterator[Refusal]:
     """Places that are varied twice, or within one that is, or that the job has no room for."""
     seen: list[Place] = []
-    parts = schema_of(JobSchema).checks
     for number, axis in enumerate(plan.axes):
         for place in axis.places:
             told = pointer(place)
@@ -252,13 +254,31 @@ def _faults_of_places(plan: Plan) -> Iterator[Refusal]:
             fits = (isinstance(around, dict)) or (
                 isinstance(around, list) and isinstance(last, int) and last < len(around)
             )
-            if str(place[0]) not in parts:
-                hint = suggested_field(str(place[0]), parts, [])
-                detail = f"A job has no {str(place[0])[:60]}{hint}"
-                yield Refusal(("variations", number), detail, told, ", ".join(parts))
+            if unknown := _unknown_field(place):
+                yield Refusal(("variations", number), unknown[0], told, unknown[1])
             elif around is MISSING or not fits:
                 detail = f"The job has nothing at {told} nor an object that could have it."
-                yield Refusal(("variations", number), detail, allowed="places of the job")
+                yield Refusal(("variations", number), detail, told, "places of the job")
+
+
+def _unknown_field(place: Place) -> tuple[str, str] | None:
+    """Why no job has a place, and what its object may have; None where jobs may have it."""
+    schema: StrictSchema | None = schema_of(JobSchema)
+    field: Any = None
+    for number, part in enumerate(place):
+        if isinstance(field, ListOf):
+            field = field.item
+        elif schema is None:
+            return None
+        elif (name := str(part)) in schema.checks:
+            field = schema.checks[name]
+        else:
+            around = pointer(place[:number]) if number else "A job"
+            told = name[:60] if name.isidentifier() else repr(name[:60])
+            hint = suggested_field(name, schema.checks, [])
+            return f"{around} has no {told}{hint}", ", ".join(schema.checks)
+        schema = field.reader if isinstance(field, Nested) else None
+    return None
 
 
 def result_field(

@@ -56,6 +56,18 @@ def test_a_number_is_a_finite_json_number_within_its_range(
     assert len(json.dumps(error)) < 400
 
 
+@pytest.mark.parametrize("told", ["1e400", "-1e400"])
+def test_a_whole_number_too_large_to_hold_is_told_so(
+    client: FlaskClient, job: Json, told: str
+) -> None:
+    job["array"]["branches"][0]["count"] = "@"
+    body = json.dumps(job).replace('"@"', told)
+    answer = client.post("/v1/split", data=body, content_type="application/json")
+    assert answer.status_code == 422
+    detail = errors_of(answer)[f"{BRANCH}/count"]["detail"]
+    assert detail == "count is too large to hold; it must be a whole number."
+
+
 @pytest.mark.parametrize("wrong", [1.5, "2", True, None, 0, -1])
 def test_a_count_is_a_whole_number_of_one_or_more(solve: Solve, job: Json, wrong: Any) -> None:
     job["array"]["branches"][0]["count"] = wrong
@@ -66,7 +78,11 @@ def test_a_count_is_a_whole_number_of_one_or_more(solve: Solve, job: Json, wrong
 
 @pytest.mark.parametrize("wrong", ["", " ", "\t", "a\nb", "a\x00", "x" * 81, "a\u202eb", 1, None,
                                    "\u2028", "T\u200e1", "\ufeff", ["T1"],
-                                   "a\u00adb", "a\u2060b", "a\u3164b", "a\U000e0041b"])  # fmt: skip
+                                   "a\u00adb", "a\u2060b", "a\u3164b", "a\U000e0041b",
+                                   # A pattern without dots, and signs that are no characters
+                                   # (Unicode, section 23.7, from memory).
+                                   "\u2800", "a\ufdd0", "a\ufdef", "a\ufffe", "a\uffff",
+                                   "a\U0001fffe", "a\U0010ffff"])  # fmt: skip
 def test_a_name_is_one_visible_line(solve: Solve, job: Json, wrong: Any) -> None:
     _loop(job)["name"] = wrong
     answer = solve(job)

@@ -358,7 +358,7 @@ def test_what_is_not_set_out_is_said_in_answer_and_drawing(client: FlaskClient) 
 
 
 @pytest.mark.parametrize(
-    "name", ["<script>alert(1)</script>", "\"&amp;'", "]]>", "\ufffe\uffff", "x" * 80, "池 <b>"]
+    "name", ["<script>alert(1)</script>", "\"&amp;'", "]]>", "x" * 80, "池 <b>"]
 )
 def test_names_are_text_in_the_drawing_and_nothing_else(client: FlaskClient, name: str) -> None:
     body = put(put(SLINKY, "array.branches.0.loop.name", name), "name", name)
@@ -368,7 +368,7 @@ def test_names_are_text_in_the_drawing_and_nothing_else(client: FlaskClient, nam
     assert tags <= {"svg", "title", "desc", "rect", "circle", "line", "polyline", "text", "g"}
     shown = picture.find(f"{_TAG}title")
     assert shown is not None
-    assert shown.text == "Plan of " + name.replace("\ufffe", "\ufffd").replace("\uffff", "\ufffd")
+    assert shown.text == f"Plan of {name}"
 
 
 def test_the_drawing_needs_nothing_and_runs_nothing(client: FlaskClient) -> None:

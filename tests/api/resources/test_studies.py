@@ -110,6 +110,10 @@ def test_the_same_idempotency_key_makes_one_study(client: FlaskClient) -> None:
     key = {"Idempotency-Key": "desk-1"}
     first = client.post(PATH, json=of_cases(4), headers=key).get_json()
     assert client.post(PATH, json=of_cases(4), headers=key).get_json() == first
+    # However it is written: RFC 8785 has names in order, and 1.0 as 1.
+    turned = json.dumps(dict(reversed(of_cases(4).items())), indent=2).replace(": 25,", ": 25.0,")
+    again = client.post(PATH, data=turned, headers=key, content_type="application/json")
+    assert again.get_json() == first
     other = client.post(PATH, json=of_cases(6), headers=key)
     assert (other.status_code, other.get_json(force=True)["type"]) == (
         422, "/v1/problems/key-used-otherwise",

@@ -104,6 +104,13 @@ SAMPLED: dict[str, Any] = {
          "nothing"),
         ([{"listed": {"at": "/limit", "values": [1]}}], "/variations/0",
          "A job has no limit; did you mean 'limits'?"),
+        ([{"listed": {"at": "/", "values": [1]}}], "/variations/0", "A job has no ''."),
+        ([{"listed": {"at": "/duty/heat_kw\0", "values": [1]}}], "/variations/0",
+         r"/duty has no 'heat_kw\x00'"),
+        ([{"listed": {"at": "/array/branches/0/cuont", "values": [1]}}], "/variations/0",
+         "/array/branches/0 has no cuont; did you mean 'count'?"),
+        ([{"listed": {"at": "/name/x", "values": [1]}}], "/variations/0",
+         "nothing at /name/x"),
         ([{"listed": {"at": "duty", "values": [1]}}], "/variations/0/listed/at", "JSON Pointer"),
         ([{"listed": {"at": "/duty", "values": [{}]}}, {"listed": {"at": "/duty/flow_l_s",
            "values": [1]}}], "/variations/1", "varied already"),
@@ -137,3 +144,10 @@ def test_what_cannot_be_varied_is_refused_at_its_place(
 def test_a_result_that_no_answer_has_is_refused_before_anything_runs(at: str, says: str) -> None:
     body = study({"listed": {"at": STRENGTH, "values": [20]}}, results=["/pump/head_kpa", at])
     assert says in refused(body)["/results/1"]
+
+
+def test_a_result_is_asked_for_once() -> None:
+    twice = ["/pump/head_kpa", "/pump/flow_l_s", "/pump/head_kpa"]
+    told = refused(study({"listed": {"at": STRENGTH, "values": [20]}}, results=twice))
+    assert list(told) == ["/results/2"]
+    assert "as result 0" in told["/results/2"]
