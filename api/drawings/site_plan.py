@@ -52,6 +52,7 @@ _TALL, _BELOW = 0.75 * SMALL, 0.2 * SMALL  # of lettering, above and below its l
 _SHARES: Final = (0.5, 0.35, 0.65, 0.2, 0.8)  # of a line, where its lettering is tried
 _SIGN: Final = 1.7  # half of a chamber's sign, or the plant room's, and a little air
 _BOLD: Final = 1.15  # times as wide as usual lettering
+_LEVEL_DOWN: Final = (-0.5, 2.0, -4.0, 5.5, -7.5, 9.0)  # mm, of a level's words from its cross
 _CELL: Final = 10.0  # of a grid, to find what is lettered near by
 
 
@@ -139,11 +140,14 @@ class _Letters:
         self._frame = shapely.box(FRAME, FRAME, sheet.width - FRAME, foot)
         self._taken: dict[tuple[int, int], list[shapely.Geometry]] = {}
 
-    def taken(self, x: float, y: float, words: str, anchor: str = "start") -> bool:
-        """Take the room of a text, whether it was free or not."""
+    def taken(
+        self, x: float, y: float, words: str, anchor: str = "start", *, only_free: bool = False
+    ) -> bool:
+        """Take the room of a text, whether it was free or not, or only if it is."""
         wide = room_of(words) - 1.0
         left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * wide
-        return self.take(shapely.box(left, y - _TALL, left + wide, y + _BELOW))
+        room = shapely.box(left, y - _TALL, left + wide, y + _BELOW)
+        return self.take(room, only_free=only_free)
 
     def take(self, room: shapely.Geometry, *, only_free: bool = False) -> bool:
         """Take some room, or only if it is free; whether it was."""
@@ -261,8 +265,14 @@ def _boundary_words(paper: _Paper, plan: SitePlan, letters: _Letters) -> Iterato
         x, y = paper.at((x_m, y_m))
         words = f"L{number} {level:.2f}"
         yield ruled(x - 0.6, y, x + 0.6, y) + ruled(x, y - 0.6, x, y + 0.6)
-        letters.taken(x + 0.9, y - 0.5, words)
-        yield lettering(x + 0.9, y - 0.5, words, size=2.0, colour=SOFT, halo=True)
+        beside = [
+            (x + side * 0.9, y + down, "start" if side > 0.0 else "end")
+            for down in _LEVEL_DOWN
+            for side in (1.0, -1.0)
+        ]
+        free = (at for at in beside if letters.taken(*at[:2], words, at[2], only_free=True))
+        u, v, anchor = next(free, beside[0])
+        yield lettering(u, v, words, anchor=anchor, size=2.0, colour=SOFT, halo=True)
 
 
 def pipes_of(stretch: Stretch) -> str:

@@ -16,7 +16,7 @@ from shapely import affinity
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError
-from hydraulics.findings import COMMON_PRACTICE, Finding, listed, up_to_centimetre
+from hydraulics.findings import COMMON_PRACTICE, Finding, counted, listed, up_to_centimetre
 from hydraulics.plot import chambers as chamber_places
 from hydraulics.plot.asked import (
     LEAST_GROUND,
@@ -109,6 +109,7 @@ SHORTER: Final = (0.95, 0.85, 0.7, 0.5)  # of the longest that there are places 
 HALVED: Final = 2  # times between the longest of these that is led to and the next
 ONE_BY_ONE: Final = 40  # numbers of loops that are tried, before steps grow
 DETOUR: Final = 1.42  # times the straight way, beyond which shorter ways are looked for
+SPREAD_TRIED: Final = 12  # boreholes up to which one more is looked for off the grid
 MORE: Final = 5  # loops beyond the fewest of a total length, where those are not led
 MOST_NAMED: Final = 5  # keep-outs that a sentence names one by one
 MOST_TOLD: Final = 20  # faults of a drawing in one refusal
@@ -327,7 +328,9 @@ def _on_own_axes(
     try:
         found = _set_out(plot_on(stance, plot), lay_on(stance, lay), rules, own, prices)
     except InputError as error:
-        as_given = {f"chambers.{n}": _chamber_fault(n, each) for n, each in enumerate(given)}
+        as_given = {
+            f"chambers.{n}": _chamber_fault(plot, rules, n, each) for n, each in enumerate(given)
+        }
         raise InputError(*(as_given.get(f.field, f) for f in error.faults)) from None
     return plan_back(stance, found, plot, lay, given)
 
@@ -788,7 +791,8 @@ def _as_long(asked: Asked, count: int) -> float:
 
 
 def _does_not_fit(asked: Asked, capacity: Capacity, beyond: str) -> Finding:
-    instead = [f"{capacity.most} of them do" if capacity.most else "none of them does"]
+    some = f"{capacity.most} of them {'does' if capacity.most == 1 else 'do'}"
+    instead = [some if capacity.most else "none of them does"]
     if capacity.longest:
         instead.append(f"{asked.count} would fit at {capacity.longest:.2f} m")
     if capacity.fewest is not None:
@@ -799,8 +803,9 @@ def _does_not_fit(asked: Asked, capacity: Capacity, beyond: str) -> Finding:
     return Finding(
         "does_not_fit",
         "error",
-        f"{asked.count} trenches of {asked.length:.2f} m at {asked.lay.kept_centres:g} m centres "
-        f"do not fit by the search made: {'; '.join(instead)}.{beyond}",
+        f"{counted(asked.count, 'trench', 'trenches')} of {asked.length:.2f} m"
+        + (f" at {asked.lay.kept_centres:g} m centres do" if asked.count > 1 else " does")
+        + f" not fit by the search made, in one direction at a time: {'; '.join(instead)}.{beyond}",
         OF_SEARCH,
     )
 
@@ -809,8 +814,8 @@ def _longer(asked: Asked, longer: float) -> Finding:
     return Finding(
         "longer_would_fit",
         "info",
-        f"{asked.count} trenches of {asked.length:.2f} m are laid, as long as they fit on straight "
-        f"header trenches; of {longer:.2f} m they would fit too, their ends staggered along the "
+        f"Trenches of {asked.length:.2f} m are laid, as long as they fit on straight header "
+        f"trenches; of {longer:.2f} m as many would fit too, their ends staggered along the "
         "boundary and the header trench in bends. Tell that length to have them so.",
         OF_SEARCH,
     )
@@ -959,8 +964,9 @@ def _bores_off(  # noqa: PLR0917 (as above)
     else:
         found = spread(ground, lay)
     bores = tuple(Bore(name_of(lay, n), at, lay.depth) for n, at in enumerate(found.at))
-    what = f"boreholes at {lay.spacing:g} m"
-    findings = tuple(_short(found, lay.count or 1, what, _beyond(plot, rules)))
+    what = ("borehole", f"at {lay.spacing:g} m")
+    more = _spread_out(ground, lay, found)
+    findings = tuple(_short(found, lay.count or 1, what, _beyond(plot, rules), more))
     return _of_field(plot, found, Array(bores=bores), findings, rules, chambers, prices)
 
 
@@ -984,7 +990,7 @@ def _mats(
         directions(plot, fan=FAN / 2.0),
     )
     mats = tuple(Mat(name_of(lay, n), at, lay.outer_diameter) for n, at in enumerate(found.at))
-    what = f"mats of {lay.outer_diameter:g} m with {lay.gap:g} m between them"
+    what = ("mat", f"of {lay.outer_diameter:g} m with {lay.gap:g} m between them")
     findings = tuple(_short(found, lay.count, what))
     return _of_field(plot, found, Array(mats=mats), findings, rules, chambers, prices)
 
@@ -1012,10 +1018,25 @@ def _beyond(plot: SitePlot, rules: HeaderRules, half: float = 0.0) -> str:
     return f" No ground is left: {taken}, with what is kept clear around, take all of it."
 
 
-def _short(found: Field, count: int, what: str, beyond: str = "") -> Iterator[Finding]:
-    if len(found.at) < count:
-        text = f"{count} {what} do not fit by the search made: {len(found.at)} do.{beyond}"
-        yield Finding("does_not_fit", "error", text, OF_SEARCH)
+def _short(
+    found: Field, count: int, what: tuple[str, str], beyond: str = "", spread_out: int = 0
+) -> Iterator[Finding]:
+    """Yield that fewer have room, of so many `what` (each, and how they lie)."""
+    if (fit := len(found.at)) < count:
+        each, lie = what
+        text = f"{counted(count, each)} {lie} {'does' if count == 1 else 'do'} not fit by the "
+        text += f"search made: {fit or 'none'} {'does' if fit <= 1 else 'do'}"
+        if spread_out > fit:
+            text += f" on a grid; spread over the plot {counted(spread_out, each)} would"
+        yield Finding("does_not_fit", "error", f"{text}.{beyond}", OF_SEARCH)
+
+
+def _spread_out(ground: shapely.Geometry, lay: BoreField, found: Field) -> int:
+    """How many more than on a grid stand spread over the plot; 0 where that is not looked for."""
+    more = len(found.at) + 1
+    if lay.choose == "spread" or not 1 < more <= min(lay.count or 0, SPREAD_TRIED):
+        return 0
+    return len(spread(ground, replace(lay, count=more)).at)
 
 
 def _of_field(  # noqa: PLR0917 (internal)
@@ -1115,7 +1136,7 @@ def _led(  # noqa: PLR0917 (internal)
     ground = (plot, rules, array.trenches, array.bores, array.mats, array.angle)
     refuse(
         *(
-            _chamber_fault(number, each)
+            _chamber_fault(plot, rules, number, each)
             for number, each in enumerate(given)
             if not free_at(*ground, each.at)
         )
@@ -1152,12 +1173,21 @@ def _plan_of(plot: SitePlot, array: Array, led: _Led) -> SitePlan:
     )
 
 
-def _chamber_fault(number: int, chamber: Chamber) -> Fault:
+def _chamber_fault(plot: SitePlot, rules: HeaderRules, number: int, chamber: Chamber) -> Fault:
+    at = shapely.Point(chamber.at)
+    near = [
+        each.name
+        for each in plot.keep_outs
+        if "header" in each.blocks and at.distance(each.shape) < each.reach + rules.half_width
+    ]
+    where = (
+        f"in {listed(near)} or what is kept clear around, half a header trench with it"
+        if near
+        else "within the ground of a trench or borehole, in water, by the boundary or outside it"
+    )
     return Fault(
         f"chambers.{number}",
-        f"{chamber.name} at {spot(chamber.at)} stands where no header trench may lie: in a "
-        "keep-out's clearance, within the ground of a trench or borehole, in water, by the "
-        "boundary or outside it",
+        f"{chamber.name} at {spot(chamber.at)} stands where no header trench may lie: {where}",
         chamber.at,
         "free ground, or the plant room itself",
     )

@@ -15,7 +15,7 @@ from shapely import affinity
 
 from hydraulics.checks import refuse
 from hydraulics.errors import Fault, InputError, NoSolutionError
-from hydraulics.findings import COMMON_PRACTICE, Finding, listed
+from hydraulics.findings import COMMON_PRACTICE, Finding, counted, listed
 from hydraulics.layout.circuit import Circuit
 from hydraulics.layout.edit import closed_names, one_by_one, opened
 from hydraulics.layout.legs import Leg
@@ -242,8 +242,10 @@ def _limit_kept(asked: SettingOutPlan, found: SitePlan) -> Iterator[Finding]:
     yield Finding(
         "trench_limit_kept",
         "info",
-        f"{asked.count} trenches of {asked.length:g} m are laid, since {asked.max_trench:g} m can "
-        f"be dug in all; {len(found.trenches)} of {found.trenches[0].length:.2f} m have room.",
+        f"{counted(asked.count or 0, 'trench', 'trenches')} of {asked.length:g} m "
+        f"{'is' if asked.count == 1 else 'are'} laid, since {asked.max_trench:g} m can "
+        f"be dug in all; there is room for {len(found.trenches)} of "
+        f"{found.trenches[0].length:.2f} m.",
         "trench that can be dug, as given",
     )
 

@@ -79,8 +79,14 @@ def legible(drawn: str) -> list[str]:
             BoreField(6),
         ),
         (SitePlot(FIELD, (60.0, -3.0)), ParallelTrenches(61, 27.5)),
+        (
+            SitePlot(
+                L_SHAPE, (0.0, 12.0), levels=tuple((x, y, 50.0 + 0.01 * x) for x, y in L_SHAPE)
+            ),
+            ParallelTrenches(4, 20.0),
+        ),
     ],
-    ids=["l_shape", "strip", "bores", "field"],
+    ids=["l_shape", "strip", "bores", "field", "levels at the corners"],
 )
 def test_no_lettering_of_a_plan_lies_on_other_lettering(plot: SitePlot, lay: Lay) -> None:
     plan = set_out(plot, lay)

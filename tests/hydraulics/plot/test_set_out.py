@@ -520,10 +520,50 @@ def test_the_longest_is_no_shorter_than_what_lies_along_a_side(
     assert plan.capacity.longest >= fit
     told = [f.message for f in plan.findings if f.code == "longer_would_fit"]
     assert bool(told) == (plan.trenches[0].length < plan.capacity.longest - 0.1)
-    assert all(f"of {plan.capacity.longest:.2f} m they would fit" in each for each in told)
+    assert all(f"of {plan.capacity.longest:.2f} m as many would fit" in each for each in told)
     as_told = set_out(plot, ParallelTrenches(count, plan.capacity.longest))
     assert len(as_told.trenches) == count
     assert not [f for f in as_told.findings if f.severity == "error"]
+
+
+@pytest.mark.parametrize(
+    ("lay", "told"),
+    [
+        # By hand: borders of 2 m leave 10 x 8 m, for a square of 6 m; corners and middle are
+        # 6.40 m apart.
+        (
+            BoreField(9, spacing=6.0),
+            "9 boreholes at 6 m do not fit by the search made: 4 do on a grid; spread over the "
+            "plot 5 boreholes would.",
+        ),
+        (BoreField(9, spacing=6.0, choose="spread"), "not fit by the search made: 5 do."),
+        # By hand: 12.81 m from corner to corner.
+        (ParallelTrenches(1, 13.0), "1 trench of 13.00 m does not fit by the search made, in one "),
+    ],
+)
+def test_what_does_not_fit_is_said_of_what_was_looked_for(
+    lay: BoreField | ParallelTrenches, told: str
+) -> None:
+    corners = ((0.0, 0.0), (14.0, 0.0), (14.0, 12.0), (0.0, 12.0))
+    plan = set_out(SitePlot(corners, (0.0, 6.0), border=2.0), lay)
+    (said,) = [f.message for f in plan.findings if f.code == "does_not_fit"]
+    assert told in said
+
+
+def test_a_chamber_in_a_tree_is_refused_by_the_name_of_the_tree() -> None:
+    # By hand: 4.5 m from the oak's middle, within 0.5 + 4 m and half a header trench; not by the
+    # elm's.
+    trees = tuple(
+        KeepOut(name, 4.0, centre=at, radius=0.5)
+        for name, at in (("oak", (40.0, 20.0)), ("elm", (60.0, 20.0)))
+    )
+    plot = SitePlot(rectangle(75.0, 40.0).boundary, (0.0, 20.0), trees)
+    with pytest.raises(InputError) as refused:
+        set_out(plot, ParallelTrenches(2, 10.0), chambers=(Chamber("C1", (40.0, 24.5)),))
+    (fault,) = refused.value.faults
+    assert fault.field == "chambers.0"
+    assert "in oak or what is kept clear around" in fault.message
+    assert "elm" not in fault.message
 
 
 def test_a_chamber_in_a_trench_or_a_tree_is_refused() -> None:
