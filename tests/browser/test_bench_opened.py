@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from tests.browser.conftest import example, open_step, settled
+from tests.browser.conftest import ask, example, open_step, settled
 
 Open = Callable[..., Any]
 # Every headline that the page shows, with how it stands.
@@ -105,3 +105,58 @@ def test_where_nothing_is_asked_by_itself_the_headline_tells_it_and_offers_it(
     # What was asked while folded is all there once it is opened, the plan too.
     page.locator("#step-groundworks > summary").click()
     page.locator("#step-groundworks img.planimage").wait_for()
+
+
+def _turned_away(page: Any, address: str, times: int) -> None:
+    """Let the service turn an address away so often, as it does where it is busy."""
+    left = [times]
+    problem = {"title": "Too much is under way", "status": 503, "detail": "No turn came."}
+
+    def answer(route: Any) -> None:
+        left[0] -= 1
+        if left[0] < 0:
+            route.continue_()
+        else:
+            route.fulfill(status=503, headers={"Retry-After": "1"}, json=problem)
+
+    page.route(f"**/v1/{address}", answer)
+
+
+def test_what_was_turned_away_is_asked_again_and_nothing_old_is_laid_meanwhile(
+    open_bench: Open, address: str
+) -> None:
+    page = open_bench(own=True)
+    page.get_by_role("button", name="a heat load").click()
+    ask(page, "sizing")
+    lay = page.get_by_role("button", name="Lay it out")
+    assert lay.is_enabled()
+    page.get_by_label("Heat pump gives").fill("14")
+    assert lay.is_disabled()  # it would lay what another load asks for
+    assert "nothing of it can be put into the job" in page.text_content("#step-sizing .stalenote")
+    _turned_away(page, "sizing", 2)
+    page.evaluate("""() => {
+      const busy = document.getElementById('busy');
+      window.told = [];
+      new MutationObserver(() => window.told.push(busy.textContent))
+        .observe(busy, { childList: true });
+    }""")
+    ask(page, "sizing")
+    assert page.locator("#step-sizing .problem").count() == 0
+    assert page.evaluate("() => window.told.filter(Boolean)") == [
+        f"“From the load”: the service has no turn now; asked again in {wait} s, {wait} of 5 times."
+        for wait in (1, 2)
+    ]
+    assert page.locator("#busy").is_hidden()
+    lay.click()
+    settled(page)
+    job = json.loads(page.evaluate("() => sessionStorage.getItem('evenloop-bench')"))
+    decided = page.request.post(f"{address}v1/sizing", data=job).json()["decides"]
+    assert job["heat"]["output_kw"] == 14
+    assert job["array"] == decided["array"]
+    # It is not asked for ever: then the step says that it has no answer, and nothing is laid.
+    page.unroute("**/v1/sizing")
+    _turned_away(page, "sizing", 100)
+    page.get_by_label("Heat pump gives").fill("15")
+    ask(page, "sizing")
+    assert page.text_content("#step-sizing .stand") == "■ not answered"
+    assert lay.is_disabled()

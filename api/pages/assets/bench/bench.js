@@ -7,11 +7,12 @@ import { FORMAT, isObject, newLoop, partsOf, putAt, readFile, readJob, typedNumb
 import { flagsOf } from "./picture.js";
 import { showLesson, startLessons } from "./lessons.js";
 import { showAnswer, showJudged, showNothing, showPictures, showProblem } from "./results.js";
-import { abandon, attempt, download, faultOfText, getJson, keep, kept, post, saveJob, solve } from "./service.js";
+import { abandon, attempt, download, faultOfText, getJson, keep, kept, onWait, post, saveJob, solve } from "./service.js";
 import { showSite, startSite } from "./site.js";
 import {
   beginnings, beginsWith, changed, drawFor, drawSteps, faultsOfSteps, findingsOfSteps, forgetAnswers, isAsked,
-  mayBegin, mendSteps, mended, openStepOf, openWords, rest, showAgain, startSteps, stirred, toldBySteps,
+  mayBegin, mendSteps, mended, openStepOf, openWords, rest, showAgain, startSteps, stirred, titleOf,
+  toldBySteps,
 } from "./steps.js";
 import { DROPS, FLOWS, chooseUnit, units } from "./units.js";
 import { showVariants, startVariants } from "./variants.js";
@@ -499,6 +500,13 @@ async function compare(job, than) {
 
 function wire() {
   window.addEventListener("hashchange", () => showView());
+  const waits = new Map();
+  onWait((path, words) => {
+    if (words) waits.set(path, `${titleOf(path)}: the service has no turn now; ${words}.`);
+    else waits.delete(path);
+    say(byId("busy"), [...waits.values()].join(" "));
+    byId("busy").hidden = waits.size === 0;
+  });
   byId("undo").addEventListener("click", undo);
   byId("redo").addEventListener("click", redo);
   document.addEventListener("keydown", onKey);

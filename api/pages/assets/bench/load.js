@@ -362,7 +362,7 @@ export const load = {
         ` in ${answer.loop_count} equal loop${answer.loop_count === 1 ? "" : "s"} of ${short(loop.length_m, 4)} m; `
         + `the brine comes back at ${fixed(answer.min_from_ground_c, 1)} °C at the coldest, `
         + `${fixed(Math.abs(margin), 1)} K ${margin >= 0 ? "above" : "below"} its limit.`),
-      el("div", { class: "buttons" }, button("Lay it out", "main", () => {
+      el("div", { class: "buttons" }, button("Lay it out", "main changes", () => {
         const { groundworks } = job();
         const section = sectionOf(answer.decides.array); // none of boreholes and mats
         const trench = { ...groundworks?.trench, ...section };

@@ -43,15 +43,50 @@ export function kept(name) {
   }
 }
 
+const MOST_TRIES = 5; // again, where the service has no turn now
+const MOST_WAIT_S = 60; // in all
+
+let tellWait = () => {};
+
+/** Let the page tell what waits for a turn: `tell(path, words)`, with "" for words once it is asked again. */
+export const onWait = (tell) => { tellWait = tell; };
+
+/** Wait for so many seconds, or throw as fetch does where the question is withdrawn meanwhile. */
+const pause = (seconds, signal) => new Promise((done, withdrawn) => {
+  const end = setTimeout(done, 1000 * seconds);
+  signal?.addEventListener("abort", () => {
+    clearTimeout(end);
+    withdrawn(new DOMException("", "AbortError"));
+  }, { once: true });
+});
+
+/** Seconds after which to ask again what was turned away before it began, longer each time; null where it was not. */
+function againIn({ status, headers }, tries) {
+  const wait = Number(headers.get("Retry-After") ?? NaN) * tries;
+  return [429, 503].includes(status) && wait > 0 ? wait : null;
+}
+
 async function ask(path, options = {}) {
   let response;
-  try {
-    response = await fetch(path, options);
-  } catch (error) {
-    if (error.name === "AbortError") throw error;
-    throw new Problem(UNREACHED);
+  let waited = 0;
+  for (let tries = 1; ; tries += 1) {
+    try {
+      response = await fetch(path, options);
+    } catch (error) {
+      if (error.name === "AbortError") throw error;
+      throw new Problem(UNREACHED);
+    }
+    if (response.ok) return response;
+    const wait = againIn(response, tries);
+    waited += wait ?? 0;
+    if (wait === null || tries > MOST_TRIES || waited > MOST_WAIT_S) break;
+    tellWait(path, `asked again in ${wait} s, ${tries} of ${MOST_TRIES} times`);
+    try {
+      await pause(wait, options.signal);
+    } finally {
+      tellWait(path, "");
+    }
   }
-  if (response.ok) return response;
   let document;
   try {
     document = await response.json();

@@ -276,7 +276,7 @@ export const setOut = {
     const misfit = misfitOf(answer);
     const placed = byPlan(page.more?.loops ?? [], answer.tails);
     const tick = el("input", {
-      type: "checkbox", id: "follow-plan",
+      type: "checkbox", id: "follow-plan", class: "changes",
       onchange: (event) => {
         if (event.target.checked) follow(answer, page, event);
         else {

@@ -343,8 +343,8 @@ function stand(state) {
   say(state.stand, words);
   const note = get.querySelector(".stalenote");
   if (note) note.hidden = !stale;
-  // What an answer would put into the array belongs to the array that it was asked for.
-  for (const button of get.querySelectorAll("button.changes")) button.disabled = stale;
+  // What an answer would put into the job belongs to the job that it was asked for.
+  for (const control of get.querySelectorAll(".changes")) control.disabled = stale;
 }
 
 function chaptersWords() {
@@ -382,6 +382,13 @@ function arrayStand() {
 
 const arrayWords = ({ loops: { length }, imbalance }) => (imbalance
   ? `${length} loop${length === 1 ? "" : "s"}, spread ${percent(imbalance.spread_percent)}${imbalance.within_tolerance ? "" : ", uneven"}` : "nothing flows");
+
+/** What an address answers, in the words of the page. */
+export const titleOf = (path) => {
+  const [, address] = /^\/v1\/([^/.]+)/.exec(path) ?? [];
+  const step = STEPS.find((each) => each.address === address);
+  return step ? `“${step.title}”` : { split: "The flow of every loop", report: "The document" }[address] ?? "What was asked";
+};
 
 /** The job at a glance: every step, and what came of it. */
 export function drawLine() {
@@ -521,7 +528,7 @@ function show(state) {
   if (problem) nodes.push(problemBox(problem, page.goTo));
   if (answer) {
     nodes.push(el("p", { class: "stalenote", hidden: !isStale(state),
-      text: "From before a change of the job: ask again for what holds now." }));
+      text: "From before a change of the job: ask again for what holds now. Until then nothing of it can be put into the job." }));
     const told = step.show(answer, {
       ...page, expectPlan, width: Math.max(260, Math.floor(get.clientWidth)), more: state.more, asked: state.job,
     }).filter(Boolean);
