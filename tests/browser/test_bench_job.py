@@ -447,6 +447,44 @@ def test_every_box_is_told_its_fault_by_its_own_label(open_bench: Open) -> None:
             paste(page, example("quince-barn-short-tail"))
 
 
+@pytest.mark.parametrize("typed", ["1 0,5", "ab"])
+def test_what_is_no_number_is_in_no_job_and_its_box_says_so(open_bench: Open, typed: str) -> None:
+    page = open_bench()
+    job = example("quince-barn-short-tail")
+    _unfold_loop(page)
+    own = page.locator('[data-pointer="/array/branches/0/loop/legs/0/straight/length_m"]')
+    steps = {key: open_step(page, key) for key in ("sizing", "commissioning")}
+    boxes = (
+        (own, str(job["array"]["branches"][0]["loop"]["legs"][0]["straight"]["length_m"])),
+        (steps["sizing"].get_by_label("Heat pump gives"), "8"),
+        (steps["commissioning"].get_by_label("Filled at"), "12"),
+    )
+    for box, kept in boxes:
+        box.focus()
+        box.select_text()
+        page.keyboard.type(typed)  # sign by sign: “1” alone is a number, and was not meant
+        said = page.locator(f"#{box.get_attribute('aria-describedby')}").text_content()
+        assert f"is “{typed}”; type a number" in said
+        assert said.endswith(f"The job keeps {kept}.")
+        assert _kept(page) == job
+    # Nothing is answered of what a box does not show.
+    assert f"“{typed}”" in ask(page, "commissioning").locator(".problem").first.text_content()
+    page.locator("#problem", has_text=f"“{typed}”").wait_for()
+    assert "Not solved" in page.text_content("#verdict-words")
+    page.reload()
+    settled(page)
+    assert job_file(page) == job
+    assert page.get_by_label("Heat pump gives").input_value() == "8"
+    # Lists of numbers too: coils on offer.
+    dug = open_step(page, "groundworks")
+    dug.locator("summary", has_text="Pipe that can be had").click()
+    coils = dug.get_by_label("Coils of").first
+    coils.fill("100 50x")
+    said = page.text_content(f"#{coils.get_attribute('aria-describedby')}")
+    assert "“50x” cannot be read as a number" in said
+    assert _kept(page) == job
+
+
 def test_faults_that_tie_two_boxes_name_both_and_where_they_stand(open_bench: Open) -> None:
     page = open_bench()
     page.get_by_label("Back from ground").fill("-9")
@@ -541,6 +579,27 @@ def test_pasted_pumps_say_which_line_is_wrong(open_bench: Open) -> None:
     shown.get_by_role("button", name="Draw").nth(1).click()
     assert shown.get_by_role("button", name="Draw").nth(1).get_attribute("aria-pressed") == "true"
     assert shown.locator("svg.pumps .at.cold").count() == 1
+
+
+def test_a_text_that_holds_no_pumps_yet_survives_a_reload_beside_the_job(open_bench: Open) -> None:
+    page = open_bench()
+    paste(page, {part: value for part, value in example("quince-barn-short-tail").items()
+                 if part != "pump_choice"})  # fmt: skip
+    step = open_step(page, "pump_choice")
+    step.get_by_label("Pumps", exact=True).select_option("own")
+    text = step.get_by_label("Tables, as CSV rows or JSON")
+    text.fill("pump,flow_l_s\nA,1")
+    page.reload()
+    settled(page)
+    assert text.input_value() == "pump,flow_l_s\nA,1"
+    assert "it lacks speed_rpm" in page.text_content(f"#{text.get_attribute('aria-describedby')}")
+    assert "candidates" not in _kept(page)["pump_choice"]
+    text.fill(PUMPS_CSV)
+    assert len(_kept(page)["pump_choice"]["candidates"]) == 2
+    page.reload()
+    settled(page)
+    assert "Ample (invented)" in text.input_value()
+    assert text.get_attribute("aria-invalid") is None
 
 
 def test_pumps_that_were_read_stay_in_the_job_while_a_text_cannot_be_read(

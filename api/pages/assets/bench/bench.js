@@ -1,7 +1,7 @@
 // The bench: keeps the job, asks the service for its flow split as it is edited, shows what comes back.
 
 import { byId, el, say } from "./dom.js";
-import { clearFaults, fieldsAt, forgetDrafts, markFault, refresh } from "./fields.js";
+import { asTyped, clearFaults, fieldsAt, forgetDrafts, markFault, refresh } from "./fields.js";
 import { OF_LOOPS, drawForm, markFaults, refreshHeads, reveal, showDeviations, startForm, toldHere } from "./form.js";
 import { FORMAT, isObject, newLoop, partsOf, putAt, readFile, readJob, typedNumber, valueAt } from "./job.js";
 import { flagsOf } from "./picture.js";
@@ -285,8 +285,11 @@ function schedule(wait = DEBOUNCE_MS) {
   timer = setTimeout(run, wait);
 }
 
+/** The job as it is asked about: as its boxes show it. */
+const asked = () => asTyped(state.job);
+
 async function run() {
-  const answer = await attempt(() => solve(state.job), fail);
+  const answer = await attempt(() => solve(asked()), fail);
   if (!answer) return; // it failed, or a newer edit is on its way
   Object.assign(state, { answer, problem: null, faults: [] });
   state.baseline ??= answer;
@@ -524,8 +527,8 @@ function wire() {
   byId("begin-load").addEventListener("click", () => beginNew(OF_LOAD, "/heat/output_kw"));
   byId("begin-loops").addEventListener("click", () => beginNew(ofLoops(), "/array/branches/0/loop/name"));
   byId("save-job").addEventListener("click", saveThis);
-  byId("save-csv").addEventListener("click", () => orNote(() => download("split.csv", state.job, "loops.csv")));
-  byId("save-report").addEventListener("click", () => orNote(() => download("report.pdf", state.job),
+  byId("save-csv").addEventListener("click", () => orNote(() => download("split.csv", asked(), "loops.csv")));
+  byId("save-report").addEventListener("click", () => orNote(() => download("report.pdf", asked()),
     "This service does not offer the report."));
   byId("editor").addEventListener("submit", (event) => event.preventDefault());
   byId("hold").addEventListener("click", () => {
@@ -606,6 +609,7 @@ async function start() {
       compare,
       open: () => byId("open-file").click(),
       job: () => state.job,
+      asked,
       answer: () => state.answer,
       whole: () => state.whole ?? [],
       /** Whether it is known if the array is as sized. */
@@ -626,7 +630,7 @@ async function start() {
       begunWith: (places) => {
         const job = structuredClone(state.job);
         begin(places, job);
-        return job;
+        return asTyped(job);
       },
       /** Let a step begin with something else, where the job has none of it. */
       beginWith: (place, value) => { begun[place] = value; },

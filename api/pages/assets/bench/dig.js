@@ -2,11 +2,11 @@
 
 import { button, digits, el, fixed, folded, short } from "./dom.js";
 import {
-  checkField, choiceField, isOwn, listField, numberField, ownPipeFields, redrawAt, textField, wayField,
+  checkField, choiceField, isOwn, listField, numberField, numbersOf, ownPipeFields, redrawAt, textField, wayField,
 } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { plotForm } from "./load.js";
-import { DEFAULT_PIPE, below, sectionOf, typedNumber } from "./job.js";
+import { DEFAULT_PIPE, below, sectionOf } from "./job.js";
 import { post, save, stemOf } from "./service.js";
 
 /** What pipe can be had: coils of standard pipes, and the job's own pipes. */
@@ -22,7 +22,7 @@ function pipesField(pipes) {
         : choiceField(below(place, "name"), "Pipe", pipes.map(({ name }) => [name, name]), { wide: true }),
       textField(below(place, "coils_m"), "Coils of", {
         unit: "m", placeholder: "usual", key, write: (list) => (Array.isArray(list) ? list.join(" ") : ""),
-        read: (typed) => typed.split(/[\s;]+/).filter(Boolean).map(typedNumber),
+        read: (typed) => numbersOf(typed, /[\s;]+/),
       })],
   });
 }

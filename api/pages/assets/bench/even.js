@@ -24,10 +24,14 @@ const VERDICTS = { reaches: "= reaches", misses: "▼ misses", not_possible: "�
 const sharesField = (at) => textField(at, "A line for each loop: its name and its share", {
   wide: true, rows: 4,
   write: (shares) => (Array.isArray(shares) ? shares.map((each) => `${each?.loop} ${each?.share}`).join("\n") : ""),
-  read: (typed) => typed.split("\n").map((line) => line.trim()).filter(Boolean).map((line) => {
-    const cut = line.search(/\s\S*$/);
-    return cut < 0 ? { loop: line } : { loop: line.slice(0, cut).trim(), share: typedNumber(line.slice(cut)) };
-  }),
+  read: (typed) => {
+    const lines = typed.split("\n").map((line) => line.trim()).filter(Boolean);
+    const shares = lines.map((line) => ({
+      loop: line.slice(0, line.search(/\s\S*$/)).trim(), share: typedNumber(line.slice(line.search(/\s\S*$/))),
+    }));
+    const wrong = shares.findIndex(({ loop, share }) => loop === "" || typeof share !== "number");
+    return wrong < 0 ? shares : { unread: `Line ${wrong + 1}, “${lines[wrong]}”: it has no number after the loop's name. Until then the job keeps what it had.` };
+  },
 });
 
 /** Deviation of every loop from its target as dots on the tolerance band. */

@@ -9,6 +9,8 @@ const boxes = new Map(); // pointer -> what draws the boxes of it
 // Rows that were added to lists and are in no job until what they need is told: by the list's pointer,
 // each { item, needs, row }.
 const drafts = new Map();
+const typed = new Map(); // pointer -> what stands in its box and is no number: the job keeps what it had
+const STANDS_MS = 700; // a number that stands so long was meant, and is kept when what follows is none
 let desk = null; // what the page gives: job(), held(), edit(), take(), say(), pipes, fittings
 
 export function useDesk(given) {
@@ -57,10 +59,28 @@ export const beginRow = (list, needs) => drafts.set(list, { item: {}, needs });
 
 export const isBegun = (list) => drafts.has(list);
 
-/** Forget rows that no job took: all of them, for another job, or those of lists below a place. */
+/** Forget rows that no job took, and what is no number: all, for another job, or what is below a place. */
 export function forgetDrafts(place = "") {
-  for (const list of drafts.keys()) if (list.startsWith(`${place}/`)) drafts.delete(list);
+  for (const known of [drafts, typed]) for (const each of known.keys()) if (each.startsWith(`${place}/`)) known.delete(each);
 }
+
+/** A job as its boxes show it, to be asked about: with what cannot be read as a number as it was typed, so that
+ * the service says what is wrong with it. The job itself where all can be read. */
+export function asTyped(job) {
+  if (!typed.size) return job;
+  const shown = structuredClone(job);
+  for (const [pointer, text] of typed) {
+    const found = draftAt(pointer);
+    const place = found && below(found.list, itemsAt(found.list).length);
+    if (place && valueAt(shown, place) === undefined) putAt(shown, place, structuredClone(found.draft.item));
+    putAt(shown, pointer, text);
+  }
+  return shown;
+}
+
+/** Faults of texts in a box that are in no job, since they cannot be read. */
+export const unreadIn = (box) => [...allFields()].filter(({ input, unread, keeps }) => unread && !keeps && box.contains(input))
+  .map(({ input, unread }) => ({ pointer: input.dataset.pointer, detail: unread }));
 
 /** Forget what is no longer on the page, before something is drawn anew. */
 export function forget() {
@@ -124,9 +144,12 @@ export function clearFaults(of) {
   }
 }
 
-/** Show a fault at a field, beside those that it has. */
-export function markFault({ input, fault }, words) {
-  fault.textContent = fault.hidden ? words : `${fault.textContent} ${words}`;
+/** Show a fault at a field, beside those that it has; what the service has against a text that is no number
+ * takes the place of that it is none. */
+export function markFault({ input, fault, unread, keeps }, words) {
+  if (!fault.hidden && fault.textContent.includes(words)) return;
+  if (keeps && fault.textContent === unread) fault.textContent = words + keeps;
+  else fault.textContent = fault.hidden ? words : `${fault.textContent} ${words}`;
   fault.hidden = false;
   input.setAttribute("aria-invalid", "true");
   input.setAttribute("aria-describedby", fault.id);
@@ -158,14 +181,43 @@ const textOf = (value) =>
 const brief = (value) => (typeof value !== "number" ? value
   : Number(Math.abs(value) < 1 ? value.toPrecision(6) : value.toFixed(4)));
 
-/** A field for a number: typed as it comes, stepped by the arrow keys (ten times with Shift).
+/** A field for a number: typed as it comes, stepped by the arrow keys (ten times with Shift). While what is typed
+ * is no number, the job keeps what it had before, and the box says so.
  * `placeholder` is what it is when left empty, or gives it where that follows from elsewhere in the job. */
 export function numberField(pointer, label, { step = 1, placeholder, ...options } = {}) {
   const standsFor = typeof placeholder === "function" ? placeholder : null;
-  const show = () => { input.value = textOf(brief(held(pointer))); };
+  const self = { standsFor };
+  let before = null; // { value } that the job had before it was typed over
+  let stood = 0;
+  const tell = () => {
+    const had = self.unread;
+    const text = typed.get(pointer);
+    const kept = held(pointer);
+    self.keeps = text === undefined ? "" : kept === undefined ? " The job has none yet." : ` The job keeps ${textOf(brief(kept))}.`;
+    self.unread = text === undefined ? "" : `“${label}” is “${text}”; type a number, without its unit.${self.keeps}`;
+    if ((had ?? "") !== self.unread) clearFaults([self]);
+  };
+  const show = () => {
+    input.value = typed.get(pointer) ?? textOf(brief(held(pointer)));
+    if (!typed.has(pointer)) before = null;
+    tell();
+  };
+  const isOver = () => { if (!typed.has(pointer)) before = null; };
   const input = el("input", {
     type: "text", inputmode: "decimal", class: "number", placeholder: standsFor?.() ?? placeholder,
-    oninput: (event) => edit(pointer, typedNumber(input.value), event),
+    onblur: isOver,
+    oninput: (event) => {
+      const value = typedNumber(input.value);
+      before ??= { value: held(pointer) };
+      clearTimeout(stood);
+      if (typeof value === "string") typed.set(pointer, value);
+      else {
+        typed.delete(pointer);
+        stood = setTimeout(isOver, STANDS_MS);
+      }
+      edit(pointer, typeof value === "string" ? before.value : value, event);
+      tell();
+    },
     onkeydown: (event) => {
       if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
       const now = input.value.trim() === "" ? 0 : typedNumber(input.value);
@@ -176,19 +228,28 @@ export function numberField(pointer, label, { step = 1, placeholder, ...options 
       input.dispatchEvent(new InputEvent("input", { bubbles: true }));
     },
   });
+  const field = framed(pointer, label, input, { ...options, show, self });
   show();
-  return framed(pointer, label, input, { ...options, show, self: { standsFor } });
+  return field;
+}
+
+/** Numbers of a text that is parted so, or why they cannot be read. */
+export function numbersOf(text, parted) {
+  const numbers = text.trim().split(parted).filter(Boolean).map(typedNumber);
+  const word = numbers.find((each) => typeof each !== "number");
+  return word === undefined ? numbers : { unread: `“${word}” cannot be read as a number; until then the job keeps what it had.` };
 }
 
 /** A field for a text; `read` makes of what was typed what the job holds, or `{ unread }`, why it cannot:
- * the job then keeps what it has. `write` is the reverse; `then` runs once the field is left. */
-export function textField(pointer, label, { read = (typed) => typed, write = textOf, rows, then, ...options } = {}) {
+ * the job then keeps what it has. `write` is the reverse, `why()` tells why what it wrote cannot be read; `then`
+ * runs once the field is left. */
+export function textField(pointer, label, { read = (text) => text, write = textOf, why, rows, then, ...options } = {}) {
   const self = {};
   const show = () => {
     input.value = write(held(pointer));
-    if (!self.unread) return;
-    self.unread = "";
-    clearFaults([self]);
+    const had = self.unread;
+    self.unread = why?.() ?? "";
+    if ((had ?? "") !== self.unread) clearFaults([self]);
   };
   const input = el(rows ? "textarea" : "input", {
     ...(rows ? { rows } : { type: "text" }), placeholder: options.placeholder,
@@ -200,8 +261,9 @@ export function textField(pointer, label, { read = (typed) => typed, write = tex
       else edit(pointer, value, event);
     },
   });
+  const field = framed(pointer, label, input, { ...options, show, self });
   show();
-  return framed(pointer, label, input, { ...options, show, self });
+  return field;
 }
 
 /** A choice; `options` are [value, words, disabled]; `then` runs after the job has changed.

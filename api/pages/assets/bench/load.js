@@ -2,7 +2,7 @@
 // back that can be laid out on the bench.
 
 import { button, digits, el, fixed, folded, short } from "./dom.js";
-import { checkField, choiceField, held, numberField, pipeField, textField, wayField } from "./fields.js";
+import { checkField, choiceField, held, numberField, numbersOf, pipeField, textField, wayField } from "./fields.js";
 import { MONTHS, facts, findingsOf, hurtBox, methodOf, stepsChart, temperatureChart, titled } from "./parts.js";
 import { below, branchesOf, isObject, sectionOf, typedNumber } from "./job.js";
 import { pointsOf } from "./plan.js";
@@ -75,7 +75,7 @@ function heatForm() {
 /** Numbers in a row, a space or a comma and a space apart. */
 const numbersField = (pointer, label, options) => textField(pointer, label, {
   ...options,
-  read: (typed) => typed.trim().split(/[;\s]+|,\s+/).filter(Boolean).map(typedNumber),
+  read: (typed) => numbersOf(typed, /[;\s]+|,\s+/),
   write: (numbers) => (Array.isArray(numbers) ? numbers.join(" ") : ""),
 });
 

@@ -4,6 +4,7 @@ import { button, digits, el, fixed, folded, short, signed, svg } from "./dom.js"
 import { choiceField, held, numberField, textField, wayField } from "./fields.js";
 import { evenness, facts, findingsOf, flowAxes, hurtBox, linePath, methodOf, svgWords, table, titled } from "./parts.js";
 import { below, typedNumber } from "./job.js";
+import { keep, kept } from "./service.js";
 import { flowWords, inFlow, units } from "./units.js";
 
 const CONTROLS = { constant_speed: "one speed", constant_differential_pressure: "holds its head",
@@ -128,19 +129,27 @@ function pumpChart(answer, pump, width) {
 
 // ------------------------------------------------------------------------------------ the step
 
-let unread = ""; // text that holds no pumps yet; the job keeps those that were read last
+const KEPT_TEXT = "evenloop-bench-pumps";
+let unread = kept(KEPT_TEXT) || ""; // text that holds no pumps yet, kept beside the job, which has those that were read last
+
+function keepText(text) {
+  unread = text;
+  keep(KEPT_TEXT, text);
+}
 
 function tablesField() {
   const at = "/pump_choice/candidates";
+  const told = (text) => `${pumpsFrom(text).fault}${held(at) ? " The pumps read before are kept." : ""}`;
   const field = textField(at, "Tables, as CSV rows or JSON", {
     wide: true, rows: 8, placeholder: CSV_SAMPLE, own: true,
     hint: "CSV: a row for each point under pump, speed_rpm, flow_l_s, head_m, power_w; three points at "
       + "least for each speed. JSON: as pump_choice.candidates of a job.",
+    why: () => (unread ? told(unread) : ""),
     write: (candidates) => unread || (candidates === undefined ? "" : JSON.stringify(candidates, null, 1)),
     read: (typed) => {
-      const { candidates, fault } = pumpsFrom(typed);
-      unread = candidates ? "" : typed;
-      return candidates ?? { unread: held(at) ? `${fault} The pumps read before are kept.` : fault };
+      const { candidates } = pumpsFrom(typed);
+      keepText(candidates ? "" : typed);
+      return candidates ?? { unread: told(typed) };
     },
   });
   field.querySelector("textarea").spellcheck = false;
@@ -216,12 +225,11 @@ export const pumps = {
   ],
 
   faults() {
-    if (held("/pump_choice/use_invented_pumps") === true) return [];
-    if (held("/pump_choice/candidates") !== undefined && unread === "") return [];
+    if (held("/pump_choice/use_invented_pumps") === true || held("/pump_choice/candidates") !== undefined) return [];
     return [{ pointer: "/pump_choice/candidates", detail: pumpsFrom(unread).fault }];
   },
 
-  forget: () => { unread = ""; },
+  forgetAll: () => keepText(""),
 
   words(answer) {
     const [best] = answer.pumps;

@@ -127,7 +127,7 @@ function showVerdict(answer, baseline, groups, others, unknown) {
     const more = wrong.length > 1 ? ` ${wrong.length - 1} more error${wrong.length > 2 ? "s" : ""} below.` : "";
     text = `${firstOf(wrong[0])}${more} ${judged.within_tolerance ? `The flow alone is within ${tolerance}.` : text}`;
   }
-  if (unknown && word.dataset.state !== "uneven") text += ` ${unknown}`;
+  if (unknown && judged.within_tolerance && !errors.length) text += ` ${unknown}`;
   say(byId("verdict-words"), text);
   const before = baseline?.imbalance;
   const spread = `Spread ${fixed(judged.spread_percent, 1)} %`;

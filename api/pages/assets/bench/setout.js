@@ -307,7 +307,7 @@ export const setOut = {
       answer.tails.length ? titled("Tails", table("Tails", [["Loop", ""], ["Chamber", ""], ["One way", "m"], ["Flow off its target", ""]], answer.tails.map((each) => [
         each.loop, each.chamber, fixed(each.length_m, 1), deviation(placed.get(each.loop))]))) : null,
       el("div", { class: "buttons" }, FILES.map(([text, ending]) =>
-        button(`Save: ${text}`, "small", () => page.orNote(() => download(`setting-out.${ending}`, page.job(), `plan.${ending}`))))),
+        button(`Save: ${text}`, "small", () => page.orNote(() => download(`setting-out.${ending}`, page.asked(), `plan.${ending}`))))),
       titled("Findings", findingsOf(answer.findings, page.goTo)),
       methodOf(answer.method),
     ];

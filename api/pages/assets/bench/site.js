@@ -38,21 +38,33 @@ function write(pointer, list, event) {
 
 // ---------------------------------------------------------------------------------- the meters
 
+const unreadWords = (typed, kept) => `“${inPrint(typed)}” cannot be: type litres a minute as a number, such as 12.5. `
+  + (kept === undefined ? "The job has no reading of it yet." : `The job keeps ${kept}.`);
+
 function meterCard(meter) {
   const reading = () => readingsAt(METER_READINGS).find((each) => each?.loop === meter.loop)?.flow_l_min;
+  let before = null; // { value } that was read before it was typed over
   const number = el("input", {
     id: `meter-${meter.where}-${meter.loop}`, type: "text", inputmode: "decimal", class: "number", autocomplete: "off",
     "aria-label": `${meter.loop} shows, litres a minute`, value: reading() === undefined ? "" : String(reading()),
+    onblur: () => { if (!shown.unread.has(meter.loop)) before = null; },
     oninput: (event) => {
       const others = readingsAt(METER_READINGS).filter((each) => each?.loop !== meter.loop);
       const typed = typedNumber(number.value);
-      write(METER_READINGS, typed === undefined ? others : [...others, { loop: meter.loop, flow_l_min: typed }], event);
+      before ??= { value: reading() };
+      const isText = typeof typed === "string";
+      if (isText) shown.unread.set(meter.loop, typed);
+      else shown.unread.delete(meter.loop);
+      const read = isText ? before.value : typed; // the job keeps what is a number
+      write(METER_READINGS, read === undefined ? others : [...others, { loop: meter.loop, flow_l_min: read }], event);
+      if (isText) fault(unreadWords(typed, before.value));
     },
   });
   const verdict = el("p", { class: "sitesays", role: "status" });
   const range = el("p", { class: "siterange" });
   const card = el("li", {}, el("div", {}, el("h3", { text: meter.loop }), range), el("div", { class: "sitebox" }, number, el("span", { text: "L/min" })), verdict);
   const tell = (now) => {
+    if (shown.unread.has(meter.loop)) return;
     const band = now.min_flow_l_min === undefined ? "too coarse a meter to prove it" : `${now.min_flow_l_min} to ${now.max_flow_l_min} L/min`;
     range.textContent = `${band}; as drawn it takes ${fixed(now.expected_l_min, 1)}`;
     card.dataset.verdict = now.verdict ?? "";
@@ -144,12 +156,20 @@ function drawTest(test) {
 
 // ------------------------------------------------------------------------------------- the verdict
 
+const WORST_FIRST = ["off", "open", "proved"];
+const named = (words) => words.slice(0, 3).join(", ") + (words.length > 3 ? ` and ${words.length - 3} more` : "");
+
 function meterWords(answer) {
   const read = answer.flow_meters.filter((each) => each.reading_l_min !== undefined);
+  if (shown.unread.size) {
+    return ["off", `■ Meters: ${named([...shown.unread].map(([loop, typed]) => `${loop} “${inPrint(typed)}”`))}: no number`];
+  }
   if (answer.balance_proved) return ["proved", "= Meters: the balance is proved"];
   const off = read.filter((each) => each.verdict && each.verdict !== "within");
   if (off.length) {
-    return ["off", `▼ Meters: ${off.slice(0, 3).map((each) => `${each.loop} ${METERS[each.verdict].slice(2)}`).join(", ")}${off.length > 3 ? ` and ${off.length - 3} more` : ""}`];
+    off.sort((a, b) => Math.abs(b.deviation_percent ?? -100) - Math.abs(a.deviation_percent ?? -100));
+    return ["off", `▼ Meters: ${named(off.map((each) =>
+      `${each.loop} ${METERS[each.verdict].slice(2)} ${signed(each.deviation_percent ?? -100, 0)}`))}`];
   }
   return ["open", `– Meters: ${read.length} of ${answer.flow_meters.length} read`];
 }
@@ -164,8 +184,10 @@ function testWords({ pressure_test: test }) {
 function tellVerdict(answer) {
   const reasons = answer.pressure_test?.verdict_of_record?.stages ?? [];
   shown.verdict.replaceChildren(...[meterWords(answer), testWords(answer)].filter(Boolean)
+    .sort(([a], [b]) => WORST_FIRST.indexOf(a) - WORST_FIRST.indexOf(b))
     .map(([state, words]) => el("p", { class: "siteverdict", "data-state": state, text: words })));
-  shown.notes.replaceChildren(...answer.findings.filter(({ code }) => /meter|test|closed/.test(code))
+  shown.notes.replaceChildren(...answer.findings
+    .filter(({ code }) => (shown.unread.size ? /test|closed/ : /meter|test|closed/).test(code))
     .map((each) => el("li", { text: inPrint(each.message) })));
   shown.reasons.replaceChildren(...reasons.map((each) =>
     el("li", { text: `${STAGES[each.stage] ?? each.stage}, ${VERDICTS[each.verdict]}: ${inPrint(each.reason)}` })));
@@ -228,7 +250,7 @@ function show(answer) {
 function draw(answer, loops) {
   const meters = new Map(answer.flow_meters.map((each) => [each.loop, meterCard(each)]));
   shown = {
-    loops, meters, verdict: el("div", { class: "siteverdicts", role: "status" }), notes: el("ul", { class: "cautions" }), reasons: el("ul", { class: "cautions" }), test: el("div", {}),
+    loops, meters, unread: new Map(), verdict: el("div", { class: "siteverdicts", role: "status" }), notes: el("ul", { class: "cautions" }), reasons: el("ul", { class: "cautions" }), test: el("div", {}),
   };
   byId("site-body").replaceChildren(
     shown.verdict,

@@ -5,7 +5,7 @@
 import { button, byId, el, percent, say } from "./dom.js";
 import { dig } from "./dig.js";
 import { even } from "./even.js";
-import { fieldsAt, forget, goWith, redrawAt, refresh, refreshHints } from "./fields.js";
+import { fieldsAt, forget, goWith, redrawAt, refresh, refreshHints, unreadIn } from "./fields.js";
 import { fill } from "./fill.js";
 import { CHAPTERS, handOver } from "./handover.js";
 import { load } from "./load.js";
@@ -50,7 +50,7 @@ export const mayBegin = (place, job) =>
   STEPS.some((step) => job[step.key] === undefined && place in step.begins());
 
 /** The parts of a job that a step's answer depends on, as text. */
-const readBy = ({ key, needs, asksWith }, job = page.job()) =>
+const readBy = ({ key, needs, asksWith }, job = page.asked()) =>
   JSON.stringify([key, ...needs, ...(asksWith?.() ?? []).map((place) => partsOf(place)[0])].map((part) => job[part] ?? null));
 
 /** Faults that the steps' questions brought and that were not edited since. */
@@ -215,7 +215,7 @@ const openStates = () => [...states.values()].filter(({ step, answer, problem })
 const asksByItself = () => !navigator.connection?.saveData && (page.answer()?.loops.length ?? 0) <= MOST_BY_ITSELF;
 
 /** Those that may be asked now, what is in sight first; `again` asks those anew that were refused. */
-const toBeAsked = (again) => (page.answer() && !page.problem() ? openStates() : []).filter((state) => !state.asking
+const toBeAsked = (again) => (page.answer() && !page.problem() && page.asked() === page.job() ? openStates() : []).filter((state) => !state.asking
   && (again || state.tried !== readBy(state.step)) && !state.get.contains(document.activeElement))
   .sort((a, b) => Number(b.details.open) - Number(a.details.open));
 
@@ -445,7 +445,7 @@ async function ask(step, { byItself = false, quiet = false } = {}) {
   const state = states.get(step.key);
   clearTimeout(state.timer);
   if (!byItself) goWith(state.details);
-  const local = step.faults?.() ?? [];
+  const local = [...step.faults?.() ?? [], ...byItself ? [] : unreadIn(state.give)];
   if (local.length) {
     state.asking?.abort();
     state.tried = readBy(step);
@@ -598,6 +598,6 @@ function chapter(key, isIn, event) {
 
 async function report(address) {
   const state = states.get(handOver.key);
-  const done = await asking(state, (signal) => download(address, page.job(), undefined, signal).then(() => true));
+  const done = await asking(state, (signal) => download(address, page.asked(), undefined, signal).then(() => true));
   if (done) settle(state, "The document is saved.");
 }
