@@ -87,6 +87,47 @@ _USES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 )
 """Parts that it takes where the job has them."""
 
+_SURVEYED: Final = "plot/levels"
+_LENT: Final[Mapping[str, dict[str, str]]] = MappingProxyType(
+    {
+        "sizing": {"setting_out": "plot"},
+        "setting_out": dict.fromkeys(("groundworks", "sizing", *_SIZING), ""),
+        "split": {"pump_choice/take": "pump"},
+        "balancing": {},
+        "pump_choice": {"pump": ""},
+        "groundworks": {"antifreeze": "commissioning", "commissioning/filling": ""},
+        "commissioning": {"balancing": "", "sizing": "", "plot": "sizing", "pump_choice/take": ""},
+    }
+)
+"""Places that it takes in some jobs, each with the place that must be told for that."""
+
+
+def places_read(calculation: str) -> dict[str, str]:
+    """Places of a job that may change what a calculation answers.
+
+    Parameters
+    ----------
+    calculation
+        Which: a chapter of `NEEDS`, neither "designs" nor "report", which take all of the job.
+
+    Returns
+    -------
+    dict of str to str
+        Each place as a JSON Pointer without its first slash, with the place that must be told
+        for that; "" where it always may.
+    """
+    always = (*NEEDS[calculation], *_USES[calculation], "pipes", "limits")
+    places = {**_LENT[calculation], **dict.fromkeys(always, "")}
+    for part, others in (("sizing", _SIZING), ("groundworks", ("ground",))):
+        if part in places:
+            places = {**dict.fromkeys(others, places[part] or part), **places}
+    if "duty" in places:  # how even a flow is, is judged by what was to be reached
+        places |= dict.fromkeys(("balancing/target", "balancing/shares"), "")
+    if "duty" in places or calculation == "sizing":  # pressures, by how high and deep pipe lies
+        places |= dict.fromkeys(("heights", "groundworks/trench", "groundworks/header_trench"), "")
+        places |= {each: _SURVEYED for each in ("plot", "setting_out") if each not in places}
+    return places
+
 
 def job_from(
     document: Json, calculation: str, max_loops: int, max_corners: int = MOST_CORNERS

@@ -5,12 +5,13 @@ And the page where studies of it are begun and what came of them is seen.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
 from flask import Blueprint, Response, render_template
 
+from api.refusals import Json
+from api.requests.job import NEEDS, places_read
 from api.resources.examples import example_links
 from api.version import VERSION
 
@@ -27,6 +28,11 @@ _SECURITY: Final = {
 }
 
 _ASSETS: Final = Path(__file__).parent.parent / "pages" / "assets"
+_READS: Final = {
+    name: [(f"/{place}", where and f"/{where}") for place, where in places_read(name).items()]
+    for name in NEEDS
+    if name not in ("designs", "report")
+}
 # Named in the page so that the browser fetches them side by side, not one import after another.
 _MODULES: Final = tuple(sorted(f"bench/{file.name}" for file in _ASSETS.glob("bench/*.js")))
 
@@ -34,7 +40,7 @@ _MODULES: Final = tuple(sorted(f"bench/{file.name}" for file in _ASSETS.glob("be
 @blueprint.get("/")
 def get_bench() -> Response:
     """Show the bench."""
-    return _page("bench.html", modules=_MODULES)
+    return _page("bench.html", modules=_MODULES, reads=_READS)
 
 
 @blueprint.get("/studies")
@@ -43,6 +49,6 @@ def get_studies_page() -> Response:
     return _page("studies.html")
 
 
-def _page(template: str, **content: Sequence[str]) -> Response:
+def _page(template: str, **content: Json) -> Response:
     text = render_template(template, version=VERSION, examples=example_links(), **content)
     return Response(text, content_type="text/html; charset=utf-8", headers=_SECURITY)

@@ -10,7 +10,7 @@ import { showAnswer, showJudged, showNothing, showPictures, showProblem } from "
 import { abandon, attempt, download, faultOfText, getJson, keep, kept, onWait, post, saveJob, solve } from "./service.js";
 import { showSite, startSite } from "./site.js";
 import {
-  beginnings, beginsWith, changed, drawFor, drawSteps, faultsOfSteps, findingsOfSteps, forgetAnswers, isAsked,
+  beginnings, beginsWith, changed, drawFor, drawSteps, faultsOfSteps, findingsOfSteps, forgetAnswers, isAsked, isReadBy,
   mayBegin, mendSteps, mended, openStepOf, openWords, rest, showAgain, startSteps, stirred, titleOf,
   toldBySteps,
 } from "./steps.js";
@@ -26,13 +26,12 @@ const KEPT_FILES = "evenloop-bench-files"; // [mark of what was saved, which job
 const MOST_FILES = 20;
 const MOST_UNDO = 100;
 const MOST_KEPT = 1_000_000; // signs of Undo and Redo that are kept for the next time, the newest first
-const OF_SPLIT = ["name", "antifreeze", "pipes", "plant", "array", "duty", "warm", "pump", "limits"];
 
 // What a job that is only begun may still lack.
 const ABSENT = ["/array", "/duty", "/antifreeze"];
 
 // What the service is asked for to see whether array and duty are those that the load asks for.
-const OF_WHOLE = [...OF_SPLIT, "heat", "ground", "plot", "heights", "ground_at_loops", "sizing"];
+const OF_WHOLE = ["name", "antifreeze", "pipes", "plant", "array", "duty", "warm", "pump", "limits", "heat", "ground", "plot", "heights", "ground_at_loops", "sizing"];
 const WHOLE_MS = 400;
 
 // `whole` is null where the service has refused to tell.
@@ -80,7 +79,7 @@ function edit(pointer, value, event) {
   refresh(pointer);
   state.faults = mended(state.faults, pointer);
   mendSteps(pointer);
-  const solved = OF_SPLIT.includes(partsOf(pointer)[0]);
+  const solved = pointer === "/name" || isReadBy("split", pointer, state.job);
   if (solved && event) editedAt = event.timeStamp;
   if (solved) refreshHeads();
   if (solved || state.problem) schedule();
@@ -198,6 +197,7 @@ function use(job, { compare = true, openFirst = true } = {}) {
   state.job = job;
   lastEdited = "";
   if (compare) state.baseline = null;
+  schedule(0); // what is shown is of another job from here on
   stirred(DEBOUNCE_MS);
   commit();
   showName();
@@ -205,7 +205,6 @@ function use(job, { compare = true, openFirst = true } = {}) {
   drawSteps();
   showJson();
   changed();
-  schedule(0);
 }
 
 /** Begin another job. */
@@ -337,8 +336,9 @@ function loadWords() {
     : isCompared ? null : "Being worked out: whether the array is as its load asks.";
 }
 
+/** Show what is said of the job besides its flows, where these are of the job as it stands. */
 function showFound() {
-  if (state.answer && !state.problem) showJudged({ ...state, open: goTo, others });
+  if (state.answer && !state.problem && !byId("verdict").hasAttribute("aria-busy")) showJudged({ ...state, open: goTo, others });
 }
 
 /** Whether a job without an array lacks nothing but what one that is only begun may. */

@@ -67,7 +67,6 @@ export const dig = {
   address: "groundworks",
   verb: "Count the digging",
   lead: "How much is dug, brought in and carted off, what land does it take, and what pipe is to be ordered?",
-  needs: ["ground", "plot", "pipes", "plant", "array", "setting_out"],
   fields: ["pipes"],
   begins: () => ({
     "/ground": { soil: "clay", moisture: "usual" },

@@ -138,7 +138,6 @@ export const even = {
   address: "balancing",
   verb: "Compare the ways",
   lead: "Which way brings every loop to its flow, what does it take, and what does the pump pay for it?",
-  needs: ["antifreeze", "pipes", "plant", "array", "duty", "limits", "ground_at_loops"],
   fields: ["ground_at_loops"],
   begins: () => ({ "/balancing": {} }),
 

@@ -72,6 +72,7 @@ export function asTyped(job) {
   for (const [pointer, text] of typed) {
     const found = draftAt(pointer);
     const place = found && below(found.list, itemsAt(found.list).length);
+    if (place && valueAt(shown, found.list) === undefined) putAt(shown, found.list, []);
     if (place && valueAt(shown, place) === undefined) putAt(shown, place, structuredClone(found.draft.item));
     putAt(shown, pointer, text);
   }

@@ -89,7 +89,6 @@ export const fill = {
   address: "commissioning",
   verb: "Work out the sheet",
   lead: "How much goes in, what clears the air, how is the pipe proved, and what should every meter show?",
-  needs: ["antifreeze", "heights", "pipes", "plant", "array", "duty", "pump", "limits"],
   fields: ["heights"],
   begins: () => ({
     // What stands on the foot of a borehole is more than the test of a trench: it is for who knows the probe to tell.

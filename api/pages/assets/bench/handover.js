@@ -19,7 +19,6 @@ export const handOver = {
   title: "Hand over",
   verb: "",
   lead: "One document with inputs, results, pictures, method and cautions, and the chapters ticked here.",
-  needs: [],
   fields: ["reference"],
   begins: () => ({}),
 

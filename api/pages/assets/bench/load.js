@@ -291,7 +291,6 @@ export const load = {
   verb: "Size the array",
   lead: "How many metres keep the brine that comes back above its limit in every year of the "
     + "array's life? Where the job told nothing, the numbers to begin with are those of an invented house.",
-  needs: ["antifreeze", "heat", "ground", "plot", "pipes", "limits"],
   fields: ["heat", "ground", "plot", "limits", "array"],
   /** Boreholes on a plot by its corners are sized where they are set out there, unless it is told how they stand. */
   asksWith: () => {

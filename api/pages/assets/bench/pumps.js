@@ -212,7 +212,6 @@ export const pumps = {
   address: "pump-choice",
   verb: "Judge the pumps",
   lead: "Which pump gives the flow in the cold and in the warm, and for how much electricity?",
-  needs: ["antifreeze", "heights", "pipes", "plant", "array", "duty", "warm", "limits"],
   fields: ["warm"],
   begins: () => ({ "/warm": WARM, "/pump_choice": { use_invented_pumps: true } }),
 

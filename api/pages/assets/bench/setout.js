@@ -218,7 +218,7 @@ export const setOut = {
   verb: "Set it out",
   lead: "Where do loops, chambers and header trenches lie, and how long do tails and runs become? "
     + "Once set out, the plan follows every change.",
-  needs: ["plot", "array", "sizing", "groundworks", "ground", "plant", "antifreeze", "duty", "pipes", "pump", "limits", "balancing"],
+  beside: "split",
   fields: ["plot/boundary", "plot/keep_outs", "plot/plant_room", "plot/chambers", "plot/water", "plot/trenches", "plot/mats"],
   begins: () => ({ "/setting_out": { run_pipe: "PE100 SDR11 50" } }),
 

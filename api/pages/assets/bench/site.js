@@ -47,7 +47,7 @@ function meterCard(meter) {
   const number = el("input", {
     id: `meter-${meter.where}-${meter.loop}`, type: "text", inputmode: "decimal", class: "number", autocomplete: "off",
     "aria-label": `${meter.loop} shows, litres a minute`, value: reading() === undefined ? "" : String(reading()),
-    onblur: () => { if (!shown.unread.has(meter.loop)) before = null; },
+    onblur: () => { if (!shown?.unread.has(meter.loop)) before = null; },
     oninput: (event) => {
       const others = readingsAt(METER_READINGS).filter((each) => each?.loop !== meter.loop);
       const typed = typedNumber(number.value);

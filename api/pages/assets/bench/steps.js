@@ -9,15 +9,15 @@ import { fieldsAt, forget, goWith, redrawAt, refresh, refreshHints, unreadIn } f
 import { fill } from "./fill.js";
 import { CHAPTERS, handOver } from "./handover.js";
 import { load } from "./load.js";
-import { partsOf } from "./job.js";
+import { partsOf, valueAt } from "./job.js";
 import { problemBox, worstOf } from "./parts.js";
 import { pumps } from "./pumps.js";
 import { expectPlan, follow, isUntaken, setOut } from "./setout.js";
 import { attempt, download, getJson, keep, kept, post } from "./service.js";
 
 // A step is called like its part of the job. `begins()` gives what it begins with by its place in the
-// job, outer places first: a value, or a function that gives it of the job; `needs` names the other parts
-// that its answer depends on, `fields` those that its form writes; `asksWith()` tells places that another step
+// job, outer places first: a value, or a function that gives it of the job; `beside` names the calculation that it
+// asks for too, `fields` the places that its form writes; `asksWith()` tells places that another step
 // begins and this one's question needs. A step may have a `board` above its form
 // that is drawn with every change, and may be `live(job)`: once asked it asks by itself. What stands
 // `aside(job)` is passed by in going on.
@@ -49,9 +49,19 @@ export const beginsWith = (place) =>
 export const mayBegin = (place, job) =>
   STEPS.some((step) => job[step.key] === undefined && place in step.begins());
 
-/** The parts of a job that a step's answer depends on, as text. */
-const readBy = ({ key, needs, asksWith }, job = page.asked()) =>
-  JSON.stringify([key, ...needs, ...(asksWith?.() ?? []).map((place) => partsOf(place)[0])].map((part) => job[part] ?? null));
+const READS = JSON.parse(byId("content").dataset.reads); // what each calculation reads of a job, as the service tells
+
+/** The places of a job that a calculation reads. */
+const placesOf = (calculation, job) => READS[calculation]
+  .filter(([, where]) => where === "" || valueAt(job, where) !== undefined).map(([place]) => place);
+
+/** Whether a calculation's answer depends on a place of the job. */
+export const isReadBy = (calculation, pointer, job) => placesOf(calculation, job).some((place) =>
+  `${pointer}/`.startsWith(`${place}/`) || place.startsWith(`${pointer}/`));
+
+/** What a step's answer depends on of a job, as text. */
+const readBy = ({ key, beside }, job = page.asked()) => JSON.stringify([key, beside].filter(Boolean)
+  .flatMap((calculation) => placesOf(calculation, job)).map((place) => valueAt(job, place) ?? null));
 
 /** Faults that the steps' questions brought and that were not edited since. */
 export const faultsOfSteps = () => [...states.values()].flatMap(({ faults }) => faults);
@@ -467,6 +477,7 @@ async function ask(step, { byItself = false, quiet = false } = {}) {
   Object.assign(state, { ...found, asked, job });
   if (step.settled?.(state.answer, page)) state.asked = state.tried = readBy(step); // the job took what was answered
   settle(state, `${step.title}: ${ledWords(state)}.`, quiet);
+  if (!quiet) stirred(); // what it began with may matter to the steps before it
   // Whoever went elsewhere while it was being answered stays there.
   const { activeElement: now } = document;
   if (!byItself && (now === document.body || state.details.contains(now))) goToResult(state);
