@@ -404,8 +404,11 @@ class Chapters:
     def _size(self, choice: ArrayChoice, loops: LoopLimits) -> ArraySizing:
         job, plan = self.job, _needed(self.job.sizing, "sizing")
         trench = job.groundworks.trench if job.groundworks is not None else None
-        # Of a plot that is set out on, the plan tells what has room.
-        plot = job.plot if job.setting_out is None else replace(job.plot, area=None)
+        plot = job.plot
+        if job.setting_out is not None:  # the plan tells what has room
+            plot = replace(plot, area=None)
+            if not isinstance(choice, BoreholeArray):  # whose rows are of the sides
+                plot = replace(plot, length=None, width=None)
         return size_array(
             plan.load,
             plan.ground,

@@ -733,6 +733,24 @@ def test_what_a_plan_lays_has_room_by_the_same_borders(client: FlaskClient, plot
     assert land["length_m"] <= 65
 
 
+def test_a_rectangle_that_is_set_out_is_sized_alike_by_sides_and_by_corners(
+    client: FlaskClient,
+) -> None:
+    # By hand: 5 lines of 50 m have room, 250 m, less than is needed.
+    body = copy.deepcopy(BASE) | {"setting_out": {"run_pipe": "PE100 SDR11 50"}}
+    body["sizing"] = {
+        "array_kind": {"trench": {"pipe": "PE100 SDR11 32", "depth_m": 1.2, "passes": 2}}
+    }
+    sides = {"length_m": 55, "width_m": 26}
+    by_corners = {"boundary": corners(55, 26), "plant_room": {"x_m": 0, "y_m": 13}}
+    one, other = (sized(client, body | {"plot": plot}) for plot in (sides, by_corners))
+    assert one["length_m"] > 250
+    assert one["land"] == other["land"]
+    assert one["land"]["fits"] is False
+    assert one["each_loop"] == other["each_loop"]
+    assert messages(one, "site_too_small") == messages(other, "site_too_small") != []
+
+
 @pytest.mark.parametrize("setting_out", [{}, {"setting_out": {"run_pipe": "PE100 SDR11 50"}}])
 def test_corners_that_are_far_too_near_are_told_as_sides_are(
     client: FlaskClient, setting_out: Json
