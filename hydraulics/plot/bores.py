@@ -21,6 +21,7 @@ OFFSETS: Final = 5  # of a grid, either way
 REACH_SHARE: Final = 0.3  # of the distances to the plant room that count beside the shortest tree
 LATTICE: Final = 20  # steps along the longer side, of the points that are spread over
 STARTS: Final = 40
+TRIED: Final = 2400  # bores times starts: fewer starts where there are many bores
 ROUNDS: Final = 50  # of exchanging one bore for a better place
 
 
@@ -113,17 +114,30 @@ def spread(ground: shapely.Geometry, lay: BoreField) -> Field:
     points = np.concatenate([lattice[shapely.contains_xy(ground, *lattice.T)], *edges])
     apart = sp.spatial.distance.cdist(points, points)
     best: tuple[float, list[int]] = (-1.0, [])
-    for count in range(min(lay.count or MOST_LOOPS, len(points)), 0, -1):
-        starts = np.unique(np.linspace(0, len(points) - 1, STARTS).astype(int))
+    least = lay.spacing - 2.0 * EXACT_FIT
+    most = min(lay.count or MOST_LOOPS, len(points), _most_apart(ground, least))
+    for count in range(most, 0, -1):
+        from_here = min(STARTS, max(1, TRIED // count))
+        starts = np.unique(np.linspace(0, len(points) - 1, from_here).astype(int))
         for start in starts.tolist():
             chosen, nearest = _exchanged(apart, _farthest(apart, start, count))
             if nearest > best[0] + 1e-9:
                 best = (nearest, chosen)
-        if best[0] >= lay.spacing - 2.0 * EXACT_FIT:
+        if best[0] >= least:
             break
         best = (-1.0, [])
     at = tuple((float(x), float(y)) for x, y in points[best[1]])
     return Field(at, len(at), "spread", 0.0)
+
+
+def _most_apart(ground: shapely.Geometry, least: float) -> int:
+    """No more points of the ground than so many are at least so far apart [m].
+
+    Oler's bound on a convex area, from memory: 2 A / (sqrt 3 d^2) + P / (2 d) + 1.
+    """
+    hull = ground.convex_hull
+    area, around = float(hull.area), float(hull.length)
+    return math.floor(2.0 * area / (math.sqrt(3.0) * least**2) + around / (2.0 * least) + 1.0)
 
 
 def _farthest(apart: Floats, start: int, count: int) -> list[int]:
@@ -143,17 +157,29 @@ def _nearest(apart: Floats, chosen: list[int]) -> float:
 
 def _exchanged(apart: Floats, chosen: list[int]) -> tuple[list[int], float]:
     """Bores moved one by one to where they are farthest from the others, while that gains."""
-    now = _nearest(apart, chosen)
+    if len(chosen) < 2:
+        return chosen, _nearest(apart, chosen)
+    chosen = list(chosen)
+    first, near, next_near = _two_nearest(apart, chosen)
     for _ in range(ROUNDS):
         gained = False
-        for place in range(len(chosen) if len(chosen) > 1 else 0):
-            others = chosen[:place] + chosen[place + 1 :]
-            near = apart[others].min(axis=0)
-            better = int(np.argmax(near))
-            if near[better] > near[chosen[place]] + 1e-9:
-                chosen = [*chosen[:place], better, *chosen[place + 1 :]]
+        for place in range(len(chosen)):
+            to_others = np.where(first == place, next_near, near)
+            better = int(np.argmax(to_others))
+            if to_others[better] > to_others[chosen[place]] + 1e-9:
+                chosen[place] = better
+                first, near, next_near = _two_nearest(apart, chosen)
                 gained = True
         if not gained:
             break
-        now = _nearest(apart, chosen)
-    return chosen, now
+    return chosen, _nearest(apart, chosen)
+
+
+def _two_nearest(apart: Floats, chosen: list[int]) -> tuple[NDArray[np.int64], Floats, Floats]:
+    """For every point the place of the bore nearest to it, its distance, and the next one's [m]."""
+    to_all = apart[chosen]
+    first = np.argmin(to_all, axis=0)
+    every = np.arange(to_all.shape[1])
+    near = to_all[first, every]
+    to_all[first, every] = np.inf
+    return first, near, np.asarray(to_all.min(axis=0))
