@@ -14,6 +14,7 @@ import {
   mayBegin, mendSteps, mended, openStepOf, openWords, rest, showAgain, startSteps, stirred, titleOf,
   toldBySteps,
 } from "./steps.js";
+import { declines } from "./setout.js";
 import { DROPS, FLOWS, chooseUnit, units } from "./units.js";
 import { showVariants, startVariants } from "./variants.js";
 
@@ -72,6 +73,7 @@ function edit(pointer, value, event) {
     if (pointer !== lastEdited || event.type !== "input") remember();
     lastEdited = pointer;
   }
+  if (event && declines(pointer)) tellOwn(true);
   put(pointer, value);
   commit();
   stirred();
@@ -87,6 +89,15 @@ function edit(pointer, value, event) {
   byId("example").value = "";
   showJson();
   changed();
+}
+
+/** Say beside the array whether its tails and runs are typed by hand, no longer the plan's. */
+function tellOwn(so) {
+  byId("own-tails").hidden = !so;
+  if (!so) return;
+  say(byId("announce"), byId("own-tails").textContent);
+  const tick = byId("follow-plan");
+  if (tick) tick.checked = false;
 }
 
 function put(pointer, value) {
@@ -198,6 +209,7 @@ function use(job, { compare = true, openFirst = true } = {}) {
   lastEdited = "";
   if (compare) state.baseline = null;
   schedule(0); // what is shown is of another job from here on
+  tellOwn(false);
   stirred(DEBOUNCE_MS);
   commit();
   showName();
@@ -637,6 +649,7 @@ async function start() {
       /** Let parts follow from the change before, with which Undo takes them back, or from an event. */
       follow: (parts, event) => {
         if (event) remember();
+        tellOwn(false);
         Object.assign(state.job, parts);
         commit();
         stirred();

@@ -38,15 +38,17 @@ export function say(node, words) {
   if (node.textContent !== words) node.textContent = words;
 }
 
-/** A number at a fixed number of decimals, of a million and more to four digits, with a real minus sign. */
+const WHOLE = 1e5; // beyond, nothing that is shown is known to the last digit
+
+/** A number at a fixed number of decimals, beyond a hundred thousand to four digits, with a real minus sign. */
 export function fixed(given, decimals) {
-  const value = Math.abs(given) < 1e6 ? given : Number(given.toPrecision(4));
+  const value = Math.abs(given) < WHOLE ? given : Number(given.toPrecision(4));
   return value.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "−");
 }
 
-/** A number to a few significant digits, with a real minus sign; whole numbers stay whole to a million. */
+/** A number to a few significant digits, with a real minus sign; of a thousand and more to four at least. */
 export function digits(given, count = 3) {
-  const value = Math.abs(given) < 1e6 ? given : Number(given.toPrecision(count));
+  const value = Math.abs(given) < 1000 ? given : Number(given.toPrecision(Math.max(count, 4)));
   if (value === 0) return "0";
   const decimals = Math.max(0, count - 1 - Math.floor(Math.log10(Math.abs(value))));
   return fixed(value, Math.min(decimals, 6));

@@ -4,7 +4,7 @@ import { button, digits, el, fixed, folded, short, svg } from "./dom.js";
 import { listField, numberField, textField, wayField } from "./fields.js";
 import { facts, findingsOf, hurtBox, methodOf, table, titled } from "./parts.js";
 import { below, typedNumber } from "./job.js";
-import { dropWords, inDrop, units } from "./units.js";
+import { dropWords, inDrop, inUnits, units } from "./units.js";
 
 const TARGETS = [
   ["even", "Every loop alike"],
@@ -103,7 +103,8 @@ function waysTable(answer, { take, say, goTo, job }) {
     const possible = way.verdict !== "not_possible" && way.pump;
     const change = way.decides;
     const hand = possible ? instructions(way) : [];
-    const verdict = verdictOf(way);
+    const verdict = before.imbalance.within_tolerance && way.verdict === "not_possible"
+      ? { mark: way.verdict, words: "– not needed" } : verdictOf(way);
     const found = way.findings.length ? findingsOf(way.findings, goTo) : null;
     rows.push({
       mark: verdict.mark,
@@ -114,7 +115,7 @@ function waysTable(answer, { take, say, goTo, job }) {
       ] : [words, verdict.words, "", "–", "–", "–", "–"],
       under: [
         verdict.mark === "faulty" ? found : null,
-        el("p", { text: `${way.reason[0].toUpperCase()}${way.reason.slice(1)}.${possible ? ` Takes ${takes(way)}.` : ""}` }),
+        el("p", { text: `${way.reason[0].toUpperCase()}${inUnits(way.reason.slice(1))}.${possible ? ` Takes ${takes(way)}.` : ""}` }),
         change ? el("div", { class: "buttons" }, button("Put it in", "small changes", () => {
           const { take: _, ...balancing } = job().balancing; // it is taken now
           take({ ...change, balancing }, { compare: true });

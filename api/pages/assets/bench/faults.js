@@ -3,6 +3,7 @@
 import { inPrint } from "./dom.js";
 import { PARTS, partsOf } from "./job.js";
 import { allFields } from "./fields.js";
+import { inUnits } from "./units.js";
 
 // What is wrong with the shape of a file: no box brought it, and it is mended in the text itself.
 const OF_TEXT = /no field of this object|does not stand here|in braces|in brackets|by its kind/;
@@ -31,7 +32,7 @@ function called(name, pointer) {
 export function onScreen(message, pointer = "", { all = false } = {}) {
   const isField = (name) => all || PARTS.includes(name)
     || [...allFields()].some(({ input }) => partsOf(input.dataset.pointer).includes(name));
-  return inPrint(message.replace(NAME, (found) => (isField(found) ? called(found, pointer) : found)));
+  return inUnits(inPrint(message.replace(NAME, (found) => (isField(found) ? called(found, pointer) : found))));
 }
 
 /** Where a control stands, from the heading of its panel inwards. */

@@ -1,6 +1,6 @@
 // A plot out of a file, opened or dropped: the service reads it, and tells what of it was not used.
 
-import { el } from "./dom.js";
+import { button, el } from "./dom.js";
 import { onScreen } from "./faults.js";
 import { redrawAt } from "./fields.js";
 import { isObject } from "./job.js";
@@ -57,6 +57,12 @@ export function plotFileField({ job, edit, say }) {
     told.replaceChildren(
       el("p", { class: "hint", text: `Taken from ${file.name}: ${wordsOf(plot)}.` }),
       ...replaced ? [el("p", { class: "hint", text: `It took the place of what was there before: ${replaced}. Undo brings that back.` })] : [],
+      ...plot.plant_room ? [] : [el("p", { class: "fault", text: "▲ The file tells no plant room: nothing can be set out before it is told where "
+        + "pipes leave the building." }), el("div", { class: "buttons" }, button("Put it at the first corner, to be moved", "small", (press) => {
+        edit("/plot/plant_room", { x_m: plot.boundary[0].x_m, y_m: plot.boundary[0].y_m }, press);
+        redrawAt("/plot");
+        told.replaceChildren();
+      }))],
       ...notes.length ? [list(notes.map((each) => onScreen(each, "/plot", { all: true })))] : [],
       ...count ? [el("h4", { text: `Not used of the file: ${count}` }), list(left.map((each) =>
         `${each.detail} (${each.count}${each.places.length ? `: ${each.places.slice(0, 3).join(", ")}${each.count > 3 ? " …" : ""}` : ""})`))] : []);

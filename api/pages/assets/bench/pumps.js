@@ -5,7 +5,7 @@ import { choiceField, held, numberField, textField, wayField } from "./fields.js
 import { evenness, facts, findingsOf, flowAxes, hurtBox, linePath, methodOf, svgWords, table, titled } from "./parts.js";
 import { below, typedNumber } from "./job.js";
 import { keep, kept } from "./service.js";
-import { flowWords, inFlow, units } from "./units.js";
+import { flowWords, inFlow, inUnits, units } from "./units.js";
 
 const CONTROLS = { constant_speed: "one speed", constant_differential_pressure: "holds its head",
   proportional_pressure: "head with flow", constant_temperature_difference: "holds the change" };
@@ -271,7 +271,7 @@ export const pumps = {
         ],
         under: [
           el("div", { class: "buttons" }, pick, choice),
-          pump.reasons.length ? el("p", { text: `Misses: ${pump.reasons.join("; ")}.` }) : null,
+          pump.reasons.length ? el("p", { text: `Misses: ${inUnits(pump.reasons.join("; "))}.` }) : null,
           notes.length ? folded("To know about its operating points",
             el("ul", {}, notes.map((text) => el("li", { text })))) : null,
         ].filter(Boolean),

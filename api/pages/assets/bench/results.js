@@ -4,7 +4,7 @@ import { byId, button, digits, el, fixed, say, short, signed, tenths } from "./d
 import { onScreen } from "./faults.js";
 import { evenness, findingsOf, problemBox, table } from "./parts.js";
 import { SIGNS, arrayPicture, curvePicture, flagsOf, groupsOf, listOf } from "./picture.js";
-import { dropWords, flowWords, inDrop, inFlow, units } from "./units.js";
+import { dropWords, flowWords, inDrop, inFlow, inUnits, units } from "./units.js";
 
 const MOST_FLAGGED = 8; // loops and chambers that are told why they starve; the table has all
 
@@ -171,11 +171,11 @@ function showWhy(answer, groups, open) {
       ` ${signed(each.deviation)}, ${each.words}`)),
     rest.length ? el("li", { text: `and ${rest.reduce((sum, { count }) => sum + count, 0)} more loops, in the table below` }) : null) : null,
     judged.causes.length
-      ? el("ul", { class: "causes" }, judged.causes.map((text) => el("li", { text: `because ${text}` })))
+      ? el("ul", { class: "causes" }, judged.causes.map((text) => el("li", { text: `because ${inUnits(text)}` })))
       : el("p", { text: judged.within_tolerance ? "The loops' paths are alike." : "No single cause stands out." }),
     judged.remedies.length ? el("h3", { text: "What to change" }) : null,
     judged.remedies.length
-      ? el("ul", { class: "remedies" }, judged.remedies.map((text) => el("li", { text }))) : null,
+      ? el("ul", { class: "remedies" }, judged.remedies.map((text) => el("li", { text: inUnits(text) }))) : null,
     answer.loops.length > 1 ? el("p", { class: "quiet" }, "Index loop, which needs the most head: ",
       index ? loopButton(index.loop, index.where, open) : judged.index_loop, ".") : null,
   ].filter(Boolean));

@@ -201,6 +201,16 @@ export function follow(answer, page, event) {
   intoArray(answer, page, event);
 }
 
+const OWN = /^\/array\/(.*\/)?(runs(\/|$)|legs\/\d+\/straight\/length_m$)/;
+
+/** Whether an edit by hand is of tails or runs that the array took from its plan: from then on it takes none. */
+export function declines(pointer) {
+  if (!following || !OWN.test(pointer)) return false;
+  following = false;
+  declined = true;
+  return true;
+}
+
 /** Put tails and runs of a plan into the array; whether that changed it. */
 function intoArray(answer, page, event) {
   const { array } = answer.decides;

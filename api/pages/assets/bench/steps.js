@@ -116,6 +116,7 @@ export function startSteps(given) {
     });
     details.addEventListener("toggle", async () => {
       keep(KEPT_OPEN, [...states.values()].filter((each) => each.details.open).map((each) => each.step.key));
+      drawNext();
       if (!details.open) return;
       await unfold(step);
       const state = states.get(step.key);
@@ -312,7 +313,6 @@ export function forgetAnswers() {
 
 /** Say which answers are from before a change. */
 export function changed() {
-  byId("next").hidden = page.answer() === null || page.problem() !== null;
   drawNext();
   refreshHints();
   for (const [place, given] of Object.entries(beginnings())) if (typeof given === "function") refresh(place);
@@ -487,13 +487,26 @@ const nextButton = (step) => buttonTo(nextOf(step));
 
 const nextOf = (step) => STEPS.slice(STEPS.indexOf(step) + 1).find(({ aside }) => !aside?.(page.job()));
 
-/** Beside the array, go on to what comes of it: onto its plot, where there is one and it does not lie there yet. */
+/** One way on at a time: in the last of the open steps that has answered, else beside the array, onto its plot
+ * where there is one and it does not lie there yet. A plot that is passed over is said to be. */
 function drawNext() {
-  const next = nextOf(nextOf(load) === setOut && isAsked(setOut.key) ? setOut : load);
+  const last = [...states.values()].findLast(({ step, details, answer }) =>
+    details.open && answer && step !== load && step !== handOver);
+  for (const state of states.values()) {
+    for (const onward of state.get.querySelectorAll(".onward")) onward.hidden = state !== last;
+  }
   const box = byId("next");
-  if (box.dataset.to === next.key) return;
-  box.dataset.to = next.key;
-  box.replaceChildren(buttonTo(next));
+  box.hidden = page.answer() === null || page.problem() !== null || last !== undefined;
+  const next = nextOf(nextOf(load) === setOut && isAsked(setOut.key) ? setOut : load);
+  const passes = setOut.aside(page.job());
+  if (box.dataset.to === `${next.key} ${passes}`) return;
+  box.dataset.to = `${next.key} ${passes}`;
+  box.replaceChildren(buttonTo(next), ...passes ? [el("span", { class: "hint" }, ` “${setOut.title}” is passed over: the job has no plot. `,
+    button("Tell the plot", "link", async () => {
+      states.get(setOut.key).details.open = true;
+      await unfold(setOut);
+      goToResult({ ...states.get(setOut.key), board: null });
+    }))] : []);
 }
 
 /** A button that goes on to a step: opens it, asks with what it holds, shows what comes. */
@@ -503,7 +516,7 @@ function buttonTo(next) {
     const state = states.get(next.key);
     state.details.open = true;
     await unfold(next);
-    if (verb) await ask(next);
+    if (verb && (!state.answer || state.problem || isStale(state))) await ask(next);
     goToResult(state);
   });
 }
@@ -544,7 +557,7 @@ function show(state) {
       ...page, expectPlan, width: Math.max(260, Math.floor(get.clientWidth)), more: state.more, asked: state.job,
     }).filter(Boolean);
     const first = told[0].classList.contains("hurt") ? 1 : 0; // cautions come before going on
-    if (step !== load) told.splice(first, 0, el("div", { class: "buttons" }, nextButton(step)));
+    if (step !== load) told.splice(first, 0, el("div", { class: "buttons onward" }, nextButton(step)));
     nodes.push(...told);
   }
   if (step === handOver) {
@@ -561,6 +574,7 @@ function show(state) {
   get.replaceChildren(...nodes);
   get.dataset.shown = String(state.shown);
   stand(state);
+  drawNext();
 }
 
 // ----------------------------------------------------------------------------------- hand-over

@@ -23,6 +23,17 @@ export function chooseUnit(what, unit) {
 export const inFlow = (l_s) => l_s * FLOWS[units.flow];
 export const inDrop = (kpa) => kpa * DROPS[units.drop](units.metreKpa);
 
+const NUMBER = String.raw`[-−]?\d[\d,]*(?:\.\d+)?`;
+const both = (unit) => new RegExp(`(?:(${NUMBER})( to | and |–))?(${NUMBER}) ${unit}(?![/·\\w]| a | \\()`, "g");
+const read = (text) => Number(text.replaceAll(",", "").replace("−", "-"));
+
+/** A sentence with each flow in L/s and each pressure in kPa told in the units now chosen as well. */
+export function inUnits(sentence) {
+  const say = (text, unit, to, convert) => (unit === to ? text : text.replace(both(unit), (all, first, join, last) =>
+    `${all} (${first ? `${digits(convert(read(first)))}${join}` : ""}${digits(convert(read(last)))} ${to})`));
+  return say(say(sentence, "kPa", units.drop, inDrop), "L/s", units.flow, inFlow);
+}
+
 /** A flow and a drop in words. */
 export const flowWords = (l_s) => `${digits(inFlow(l_s))} ${units.flow}`;
 export const dropWords = (kpa) => `${digits(inDrop(kpa))} ${units.drop}`;
