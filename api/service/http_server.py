@@ -23,8 +23,10 @@ from typing import Any, Final, cast
 from flask import Flask
 from waitress.channel import HTTPChannel
 from waitress.parser import HTTPRequestParser, ParsingError
+from waitress.receiver import ChunkedReceiver
 from waitress.server import create_server
 from waitress.task import ErrorTask, Task, WSGITask
+from waitress.utilities import BadRequest, Error, ServerNotImplemented
 
 from api.service.keys import NO_KEY, WITHOUT_KEY, name_of, parse_keys
 from api.service.problem_types import PROBLEM_TYPES
@@ -45,6 +47,10 @@ _HOST: Final = re.compile(rb"(?im)^host[ \t]*:[ \t]*(.*?)[ \t]*\r?$")
 _HOST_VALUE: Final = re.compile(rb"(?:[A-Za-z0-9._~-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\])(?::\d{0,5})?")
 _LONG: Final = re.compile(rb"(?im)^content-length[ \t]*:[ \t]*[0-9]{1000}")
 _LENGTH: Final = re.compile(rb"(?im)^content-length[ \t]*:")
+_NEWER: Final = re.compile(rb"\A([^\r\n]* HTTP/1)\.[2-9](?=\r\n)")
+_BARE: Final = re.compile(rb"(?<!\r)\n")
+_LONGEST_LINE: Final = 1_000
+"""Longest line of a chunk's size [bytes]."""
 _ENCODING: Final = re.compile(rb"(?im)^transfer-encoding[ \t]*:[ \t]*(.*?)[ \t]*\r?$")
 
 
@@ -93,6 +99,22 @@ def _doubt(head: bytes) -> str:
     return next((doubt for doubt, found in doubts.items() if found), "")
 
 
+def _doubt_of_chunk(chunks: ChunkedReceiver) -> str:
+    """Why what has come of a chunk's frame can become none; empty where it still can."""
+    if _BARE.search(chunks.control_line + chunks.trailer) or chunks.chunk_end[:1] == b"\n":
+        return "a line of its chunks ends without a carriage return (RFC 9112, 7.1)"
+    if max(len(chunks.control_line), len(chunks.trailer)) > _LONGEST_LINE:
+        return f"a line of its chunks is longer than {_LONGEST_LINE:,} bytes"
+    return ""
+
+
+class _WrongVersionError(Error):
+    """Another HTTP than this server speaks (RFC 9110, 15.6.6)."""
+
+    code = 505
+    reason = "HTTP Version Not Supported"
+
+
 class _Parser(HTTPRequestParser):
     """Reads a request, and stops where it will be refused anyway.
 
@@ -105,11 +127,13 @@ class _Parser(HTTPRequestParser):
     error: Any
 
     def parse_header(self, header_plus: bytes) -> None:
-        doubt = _doubt(header_plus)
+        # What is newer in the second number is read as the newest known (RFC 9110, 2.5).
+        head = _NEWER.sub(rb"\1.1", header_plus)
+        doubt = _doubt(head)
         if doubt:
             # Waitress closes the connection of a request that it does not understand.
             raise ParsingError(doubt)
-        super().parse_header(header_plus)
+        super().parse_header(head)
 
     def received(self, data: bytes) -> int:
         head = not self.headers_finished
@@ -123,11 +147,30 @@ class _Parser(HTTPRequestParser):
         # A line that is empty may stand before a request (RFC 9112, 2.2), and is none.
         if head and self.headers_finished and self.error is None and not self.empty:
             self.error = self._refused_by_its_head()
+        if self.error is None and not self.completed:
+            self.error = self._refused_before_its_end(data)
         if self.error is not None:
             self.completed, self.expect_continue = True, False
         return consumed
 
-    def _refused_by_its_head(self) -> _Refused | None:
+    def _refused_before_its_end(self, data: bytes) -> _Refused | Error | None:
+        """Why what has come will not become a request, so that nobody waits for its end."""
+        if not self.headers_finished:
+            # A head that has not ended holds all of the data, after what was looked through.
+            if _BARE.search(self.header_plus, len(self.header_plus) - len(data)):
+                return BadRequest("a line of its head ends without a carriage return")
+        elif isinstance(chunks := self.body_rcv, ChunkedReceiver):
+            if len(chunks) + chunks.chunk_remainder > self.adj.most_body:
+                return _Refused("body-too-large", too_large(self.adj.most_body))
+            if doubt := _doubt_of_chunk(chunks):
+                return BadRequest(doubt)
+        return None
+
+    def _refused_by_its_head(self) -> _Refused | Error | None:
+        if self.version not in ("1.0", "1.1"):
+            return _WrongVersionError("it must be HTTP/1.0 or HTTP/1.1")
+        if self.command == "CONNECT":
+            return ServerNotImplemented("CONNECT asks for a tunnel, and this is no proxy")
         keys = self.adj.keys
         if self.content_length > self.adj.most_body:
             return _Refused("body-too-large", too_large(self.adj.most_body))

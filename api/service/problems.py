@@ -93,6 +93,11 @@ def _send(problem: dict[str, Any]) -> Response:
     )
 
 
+def send_plain(status: int, title: str, detail: str) -> Response:
+    """Send a problem that HTTP's own status tells enough about."""
+    return _send({"type": "about:blank", "title": title, "status": status, "detail": detail})
+
+
 def _problem(
     kind: ProblemType, detail: str, errors: Sequence[dict[str, Any]] = (), instance: str = ""
 ) -> dict[str, Any]:
@@ -186,10 +191,7 @@ def _on_http(error: HTTPException) -> Response:
     if isinstance(error, RequestEntityTooLarge):
         limit = (request.max_content_length or 1) - 1  # one more is let through, see create_app
         return _send(_problem(PROBLEM_TYPES["body-too-large"], too_large(limit)))
-    return _send(
-        {"type": "about:blank", "title": error.name, "status": status,
-         "detail": "The request could not be served as sent."}
-    )  # fmt: skip
+    return send_plain(status, error.name, "The request could not be served as sent.")
 
 
 def fault_of_service(error: Exception) -> dict[str, Any]:

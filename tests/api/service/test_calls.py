@@ -602,9 +602,12 @@ def test_options_tell_methods_and_what_a_post_takes(client: FlaskClient) -> None
     assert set(taken) == set(refused.headers["Accept"].split(", "))
 
 
-def test_a_precondition_that_is_not_met_is_answered_without_content(client: FlaskClient) -> None:
+def test_a_precondition_that_is_not_met_is_a_problem(client: FlaskClient) -> None:
     answer = client.get("/v1/pipes", headers={"If-Match": '"x"'})  # RFC 9110, 13.1.1
-    assert (answer.status_code, answer.data) == (412, b"")
+    problem = answer.get_json(force=True)
+    assert (answer.status_code, problem["status"]) == (412, 412)
+    assert answer.mimetype == "application/problem+json"
+    assert "If-Match" in problem["detail"]
     met = {"If-Match": client.get("/v1/pipes").headers["ETag"]}
     assert client.get("/v1/pipes", headers=met).status_code == 200
 

@@ -102,6 +102,10 @@ def answer_on(client: socket.socket) -> tuple[str, dict[str, str], bytes]:
         (b"GET /healthz HTTP/1.1\r\nHost: a b/<x>\r\n\r\n", 400),
         (b"GET / HTTP/1.1\r\nHost: x\r\nX: " + b"y" * 300_000 + b"\r\n\r\n", 431),
         (b"POST /v1/split HTTP/1.1\r\nHost: x\r\nContent-Length: 999999\r\n\r\n", 413),
+        # RFC 9110, 15.6.6 and 9.1: another version, a method of proxies.
+        (b"GET /healthz HTTP/2.0\r\nHost: x\r\n\r\n", 505),
+        (b"GET /healthz HTTP/0.9\r\nHost: x\r\n\r\n", 505),
+        (b"CONNECT x:80 HTTP/1.1\r\nHost: x:80\r\n\r\n", 501),
     ],
 )
 def test_what_is_no_http_is_answered_with_a_problem(port: int, sent: bytes, status: int) -> None:
@@ -112,6 +116,55 @@ def test_what_is_no_http_is_answered_with_a_problem(port: int, sent: bytes, stat
     assert problem["status"] == status
     assert {"type", "title", "detail"} <= set(problem)
     assert "server" not in headers
+
+
+CHUNKED = POST + b"Transfer-Encoding: chunked\r\n\r\n"
+
+
+@pytest.mark.parametrize(
+    ("sent", "status"),
+    [
+        # RFC 9112, 7.1: the size of a chunk is hexadecimal, of any length; lines end in CRLF.
+        (CHUNKED + b"7d1\r\n{", 413),  # 2,001 bytes
+        (CHUNKED + b"7d0\r\n" + b" " * 2_000 + b"\r\n1\r\n", 413),
+        (CHUNKED + b"f" * 16 + b"\r\n{}", 413),
+        (CHUNKED + b"f" * 40 + b"\r\n{}", 413),
+        (CHUNKED + b"1" * 100_000 + b"\r\n{}", 413),  # longer by itself than any body
+        (CHUNKED + b"1" * 1_500, 400),
+        (CHUNKED + b"2;" + b"x" * 1_500, 400),
+        (CHUNKED + b"2\n{}\n0\n\n", 400),
+        (CHUNKED + b"2\r\n{}\n", 400),
+        (CHUNKED + b"2\r\n{}\r\n0\r\n\n", 400),
+        (CHUNKED + b"2\r\n{}\r\n0\r\nX: " + b"y" * 1_500, 400),
+        (b"GET /healthz HTTP/1.1\nHost: x\n\n", 400),
+        (b"GET /healthz HTTP/1.1\r\nHost: x\n", 400),
+    ],
+)
+def test_what_can_become_no_request_is_refused_before_its_end(sent: bytes, status: int) -> None:
+    with served(max_body_bytes=2_000, idle_seconds=30) as port:
+        for pieces in ((sent,), (sent[:-1], sent[-1:])):
+            with socket.create_connection(("127.0.0.1", port), timeout=20) as client:
+                for piece in pieces:
+                    with contextlib.suppress(OSError):  # refused by its first piece
+                        client.sendall(piece)
+                        time.sleep(0.05)
+                client.settimeout(20)  # shorter than the server's patience
+                start = client.recv(12)
+            assert start[5:] in (f"1.{minor} {status}".encode() for minor in (0, 1))
+
+
+def test_whole_requests_in_whatever_pieces_are_taken(port: int) -> None:
+    sent = (
+        b"\r\nPOST /v1/split HTTP/1.9\r\nHost: x\r\nContent-Type: application/json\r\n"
+        b"Connection: close\r\nTransfer-Encoding: chunked\r\n\r\n"
+        b"1;a=b\r\n{\r\n1\r\n}\r\n0\r\nX: y\r\n\r\n"
+    )
+    with socket.create_connection(("127.0.0.1", port), timeout=20) as client:
+        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        for each in sent:
+            client.sendall(bytes([each]))
+        line, _, body = answer_on(client)
+    assert line.split()[1] == "422", body  # an empty job, and no doubt of its framing
 
 
 def test_a_body_a_little_over_the_limit_gets_the_applications_own_problem(port: int) -> None:
