@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -267,6 +268,55 @@ class _Way:
         return sum(section.volume for section in self.sections)
 
 
+class _Stretches:
+    """Stretches of a header one behind the other; how much of each pipe the first of them are.
+
+    Kept as sums, since a header of thousands has as many ways to add up.
+    """
+
+    __slots__ = ("_of",)
+
+    def __init__(self, stretches: Iterable[tuple[Pipe | None, float]]) -> None:
+        self._of: dict[Pipe, tuple[list[int], list[float]]] = {}
+        for number, (pipe, length) in enumerate(stretches):
+            if pipe is not None and length > 0.0:
+                numbers, sums = self._of.setdefault(pipe, ([], [0.0]))
+                numbers.append(number)
+                sums.append(sums[-1] + length)
+
+    def first(self, count: int) -> Iterator[tuple[Pipe, float]]:
+        """Pipes and lengths of the first so many [m]."""
+        for pipe, (numbers, sums) in self._of.items():
+            yield pipe, sums[bisect_left(numbers, count)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Along:
+    """A circuit's headers from the plant on: `back` is from the last row where `reverse`."""
+
+    headers: Headers
+    flow: _Stretches
+    back: _Stretches
+    reverse: bool
+
+    @classmethod
+    def of(cls, circuit: Circuit, headers: Headers) -> _Along:
+        """The headers of a circuit."""
+        reverse = circuit.arrangement == "reverse_return"
+        back = _Stretches(reversed(headers.back) if reverse else headers.back)
+        return cls(headers, _Stretches(headers.flow), back, reverse)
+
+    def passed(self, first: int, stop: int) -> Iterator[tuple[Pipe, float]]:
+        """Stretches of header that all flow of rows `first` to `stop` passes."""
+        yield from self.flow.first(first + 1)
+        yield from self.back.first(len(self.headers.back) - stop if self.reverse else first + 1)
+
+    def outside(self, first: int, stop: int) -> Iterator[tuple[Pipe, float]]:
+        """The same without those that :func:`_part` holds itself."""
+        yield from self.flow.first(first)
+        yield from self.back.first(len(self.headers.back) - stop - 1 if self.reverse else first)
+
+
 @dataclass(frozen=True, slots=True)
 class _Purge:
     """What a purge is done with: the fluid, the velocity to reach [m/s], how high it rises [m]."""
@@ -362,6 +412,7 @@ class _Purge:
     ) -> tuple[list[PurgeStep], list[PurgeStep]]:
         """Steps of a circuit: for its shared pipe, and for its loops."""
         headers = headers_of(circuit)
+        along = _Along.of(circuit, headers)
         shared: list[PurgeStep] = []
         rows: list[tuple[int, int, list[PurgeStep]]] = []  # from row, to row, its loops' steps
         largest: list[float] = []  # flow through each row in a step of that row alone
@@ -371,7 +422,7 @@ class _Purge:
             for copy in range(branch.count if several else 1):
                 count = times * (1 if several else branch.count)
                 name = prefix + branch.item.name + (f"-{copy + 1}" if several else "")
-                there = way.on(*_passed(circuit, headers, row + copy, row + copy))
+                there = way.on(*along.passed(row + copy, row + copy))
                 below, own = self._branch(branch, there, name, prefix, count)
                 shared += below
                 rows += [(row + copy, row + (copy if several else branch.count - 1), own)]
@@ -379,11 +430,11 @@ class _Purge:
                 largest += [flow] * (1 if several else branch.count)
             row += branch.count
         if headers.flow:
-            found = self._header_steps(circuit, headers, way, prefix, largest, times=times)
+            found = self._header_steps(circuit, along, way, prefix, largest, times=times)
             shared = [step for _, _, step in found] + shared
             for first, stop, _ in found:
                 for number, (one, last, own) in enumerate(rows):
-                    alike = _passed(circuit, headers, min(one, first), max(last, stop))
+                    alike = along.passed(min(one, first), max(last, stop))
                     rows[number] = one, last, _cleared(own, way.on(*alike).volume)
         return shared, [step for _, _, own in rows for step in own]
 
@@ -413,7 +464,7 @@ class _Purge:
         return shared, loops
 
     def _header_steps(
-        self, circuit: Circuit, headers: Headers, way: _Way, prefix: str,
+        self, circuit: Circuit, along: _Along, way: _Way, prefix: str,
         largest: list[float], *, times: int,
     ) -> list[tuple[int, int, PurgeStep]]:  # fmt: skip
         """Steps for stretches of header that no branch alone clears, the near ones first.
@@ -428,15 +479,16 @@ class _Purge:
             for copy in range(each.count)
         ]
         last = len(rows) - 1
+        headers = along.headers
         reverse = circuit.arrangement == "reverse_return"
         found: list[tuple[int, int, PurgeStep]] = []
 
         def clear(first: int, stop: int, needed: tuple[float, str], passed: float) -> float:
             if needed[0] * _ENOUGH <= passed:
                 return passed
-            there = way.on(*_outside(circuit, headers, first, stop))
+            there = way.on(*along.outside(first, stop))
             part = _part(circuit, headers, rows, first, stop)
-            stretch = way.on(*_passed(circuit, headers, first, stop))
+            stretch = way.on(*along.passed(first, stop))
             which = labels[first] + (f" to {labels[stop]}" if stop > first else "")
             name = f"header, {which} open"
             step = self.through_part(name, part, (there, stretch), needed, times)
@@ -459,25 +511,6 @@ class _Purge:
 def _cleared(loops: list[PurgeStep], volume: float) -> list[PurgeStep]:
     """Steps of loops that lie behind shared pipe, so much of which [m³] has steps of its own."""
     return [replace(each, once=max(each.once, volume)) for each in loops]
-
-
-def _passed(
-    circuit: Circuit, headers: Headers, first: int, stop: int
-) -> Iterator[tuple[Pipe | None, float]]:
-    """Stretches of header that all flow of rows `first` to `stop` passes."""
-    if headers.flow:
-        yield from headers.flow[: first + 1]
-        reverse = circuit.arrangement == "reverse_return"
-        yield from headers.back[stop:] if reverse else headers.back[: first + 1]
-
-
-def _outside(
-    circuit: Circuit, headers: Headers, first: int, stop: int
-) -> Iterator[tuple[Pipe | None, float]]:
-    """The same without those that :func:`_part` holds itself."""
-    yield from headers.flow[:first]
-    reverse = circuit.arrangement == "reverse_return"
-    yield from headers.back[stop + 1 :] if reverse else headers.back[:first]
 
 
 def _part(circuit: Circuit, headers: Headers, rows: list[Branch], first: int, stop: int) -> Circuit:
