@@ -94,7 +94,7 @@ _LENT: Final[Mapping[str, dict[str, str]]] = MappingProxyType(
         "setting_out": dict.fromkeys(("groundworks", "sizing", *_SIZING), ""),
         "split": {"pump_choice/take": "pump"},
         "balancing": {},
-        "pump_choice": {"pump": ""},
+        "pump_choice": {"pump": "pump_choice/take"},
         "groundworks": {"antifreeze": "commissioning", "commissioning/filling": ""},
         "commissioning": {"balancing": "", "sizing": "", "plot": "sizing", "pump_choice/take": ""},
     }

@@ -462,8 +462,14 @@ def test_what_is_no_number_is_in_no_job_and_its_box_says_so(open_bench: Open, ty
     )
     for box, kept in boxes:
         box.focus()
-        box.select_text()
-        page.keyboard.type(typed)  # sign by sign: “1” alone is a number, and was not meant
+        # Sign by sign: “1” alone is a number, and was not meant.
+        box.evaluate(
+            """(box, typed) => [...typed].forEach((_, at) => {
+              box.value = typed.slice(0, at + 1);
+              box.dispatchEvent(new InputEvent('input', { bubbles: true }));
+            })""",
+            typed,
+        )
         said = page.locator(f"#{box.get_attribute('aria-describedby')}").text_content()
         assert f"is “{typed}”; type a number" in said
         assert said.endswith(f"The job keeps {kept}.")

@@ -97,7 +97,7 @@ def test_there_is_one_way_on_at_a_time_and_a_plot_passed_over_is_said_to_be(
                  if part != "plot"})  # fmt: skip
     onward = page.get_by_role("button", name="Next: ").locator("visible=true")
     assert onward.all_text_contents() == ["Next: compare the ways"]
-    assert "“On the plot” is passed over: the job has no plot." in page.text_content("#next")
+    assert "“On the plot” is passed over: the job has no plot." in page.text_content("#passed")
     page.get_by_role("button", name="Tell the plot").click()
     page.locator("#step-setting_out").get_by_label("The plot is told").wait_for()
     for key, following in (("balancing", "judge the pumps"), ("groundworks", "work out the sheet")):

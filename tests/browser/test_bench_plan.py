@@ -141,15 +141,17 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     boxes = page.locator(f'{STEP} [data-pointer^="/plot/plant_room/"]')
     assert [float(box.input_value()) for box in boxes.all()] == [plant["x_m"], plant["y_m"]]
 
-    # A tail typed by hand gives way to the plan's; the box that it was typed in keeps the focus.
+    # A tail typed by hand stays, and the plan's are no longer taken; its box keeps the focus.
     inner = '[data-branch="/array/branches/0/circuit/branches/0"]'
     for place in ('[data-branch="/array/branches/0"]', inner):
         page.locator(f"{place} > details").evaluate("(each) => { each.open = true; }")
     tail = page.locator(f'{inner} [data-pointer$="/legs/0/straight/length_m"]')
-    planned = tail.input_value()
     tail.fill("30")
-    assert _set_out(page)[0]["array"] == dragged["array"]
-    assert tail.input_value() == planned
+    (chamber,) = _set_out(page)[0]["array"]["branches"]
+    typed_in = chamber["circuit"]["branches"][0]["loop"]["legs"][0]
+    assert typed_in == {"straight": {"length_m": 30}}
+    assert tail.input_value() == "30"
+    assert not page.is_checked("#follow-plan")
     assert tail.evaluate("(box) => box === document.activeElement")
     page.keyboard.press("Control+z")
 
@@ -192,7 +194,8 @@ def test_a_plot_is_drawn_by_hand_and_the_array_follows_its_plan(open_bench: Open
     pasted = _set_out(page)[0]["plot"]["boundary"]
     assert [tuple(each.values()) for each in pasted] == [(0, 0), (80.5, 0), (80.5, 45), (0, 45)]
     told = ask(page, "sizing").text_content()
-    assert "whether it fits within its corners, “On the plot” tells" in told
+    land = page.request.post(page.url.split("#")[0] + "v1/sizing", data=_job(page)).json()["land"]
+    assert ("m²: it fits" if land["fits"] else "■ it does not fit") in told  # by its plan
     page.set_viewport_size({"width": 360, "height": 740})
     _set_out(page)
     assert page.evaluate("() => document.documentElement.scrollWidth") <= 360

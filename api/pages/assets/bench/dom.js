@@ -46,9 +46,9 @@ export function fixed(given, decimals) {
   return value.toFixed(decimals).replace(/^-(?=0(\.0*)?$)/, "").replace("-", "−");
 }
 
-/** A number to a few significant digits, with a real minus sign; of a thousand and more to four at least. */
+/** A number to a few significant digits, with a real minus sign; from a thousand to a million to four at least. */
 export function digits(given, count = 3) {
-  const value = Math.abs(given) < 1000 ? given : Number(given.toPrecision(Math.max(count, 4)));
+  const value = Math.abs(given) < 1000 ? given : Number(given.toPrecision(Math.abs(given) < 1e6 ? Math.max(count, 4) : count));
   if (value === 0) return "0";
   const decimals = Math.max(0, count - 1 - Math.floor(Math.log10(Math.abs(value))));
   return fixed(value, Math.min(decimals, 6));

@@ -10,7 +10,7 @@ const boxes = new Map(); // pointer -> what draws the boxes of it
 // each { item, needs, row }.
 const drafts = new Map();
 const typed = new Map(); // pointer -> what stands in its box and is no number: the job keeps what it had
-const STANDS_MS = 700; // a number that stands so long was meant, and is kept when what follows is none
+const STANDS_MS = 2000; // a number that stands so long was meant, and is kept when what follows is none
 let desk = null; // what the page gives: job(), held(), edit(), take(), say(), pipes, fittings
 
 export function useDesk(given) {

@@ -136,6 +136,11 @@ export function startSteps(given) {
       if (state.details.open) drawBoard(state);
     }
   }).observe(byId("steps"));
+  byId("passed").replaceChildren(`“${setOut.title}” is passed over: the job has no plot. `, button("Tell the plot", "link", async () => {
+    states.get(setOut.key).details.open = true;
+    await unfold(setOut);
+    goToResult({ ...states.get(setOut.key), board: null });
+  }));
   byId("work-out").addEventListener("click", () => workOut({ again: true }));
   const open = kept(KEPT_OPEN);
   for (const { details, step } of states.values()) details.open = Array.isArray(open) && open.includes(step.key);
@@ -498,15 +503,10 @@ function drawNext() {
   const box = byId("next");
   box.hidden = page.answer() === null || page.problem() !== null || last !== undefined;
   const next = nextOf(nextOf(load) === setOut && isAsked(setOut.key) ? setOut : load);
-  const passes = setOut.aside(page.job());
-  if (box.dataset.to === `${next.key} ${passes}`) return;
-  box.dataset.to = `${next.key} ${passes}`;
-  box.replaceChildren(buttonTo(next), ...passes ? [el("span", { class: "hint" }, ` “${setOut.title}” is passed over: the job has no plot. `,
-    button("Tell the plot", "link", async () => {
-      states.get(setOut.key).details.open = true;
-      await unfold(setOut);
-      goToResult({ ...states.get(setOut.key), board: null });
-    }))] : []);
+  byId("passed").hidden = box.hidden || !setOut.aside(page.job());
+  if (box.dataset.to === next.key) return;
+  box.dataset.to = next.key;
+  box.replaceChildren(buttonTo(next));
 }
 
 /** A button that goes on to a step: opens it, asks with what it holds, shows what comes. */
