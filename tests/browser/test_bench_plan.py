@@ -314,11 +314,21 @@ def test_a_plot_by_its_sides_is_set_out_when_asked(open_bench: Open) -> None:
     # Where nothing but the sides is told, pipes leave in the middle of the side at x = 0.
     assert _point(page, "/plot/plant_room").get_attribute("aria-label") == "Plant room: x 0, y 20 m"
 
+    # Every form of the plan is what the service answers to the job.
+    url = page.url.split("#")[0] + "v1/setting-out"
+    for name, ending in (
+        ("PDF", "pdf"), ("SVG", "svg"), ("PNG", "png"), ("DXF", "dxf"), ("Points, CSV", "csv"),
+        ("GeoJSON", "geojson"),
+    ):  # fmt: skip
+        with page.expect_download() as told:
+            get.get_by_role("button", name=f"Save: {name}", exact=True).click()
+        answer = page.request.post(f"{url}.{ending}", data=job)
+        assert told.value.path().read_bytes() == answer.body(), name
+
     # Too narrow for them: said instead of figures, in the service's words.
     page.locator(f"{STEP} [data-pointer='/plot/width_m']").fill("4")
     words = page.locator(f"{STEP} .planfigures .bad")
     words.wait_for()
-    url = page.url.split("#")[0] + "v1/setting-out"
     told = page.request.post(url, data=_job(page)).json()["findings"]
     assert words.text_content() == f"■ {told[0]['message']}"
     assert told[0]["severity"] == "error"

@@ -12,7 +12,7 @@ from hydraulics.plot.parallel import LEAST_SIDES, MOST_SIDES, TURNED, directions
 from hydraulics.plot.site import KeepOut, Point, SitePlot
 
 GROWN_MB = 200.0  # over what an ordinary garden takes: what the service's worker has room for
-TIMES = 40.0  # an ordinary garden's CPU time; seen 15 to 20, and 85 before directions were bounded
+TIMES = 40.0  # an ordinary garden's CPU time; a bound of our own
 MEASURED = """
 import math, random, time
 from hydraulics.plot.asked import ParallelTrenches

@@ -124,7 +124,7 @@ export const dig = {
   words: ({ drilling, total, bill }) => (drilling ? `${fixed(drilling.drilled_m, 0)} m drilled` : `${fixed(total.dug_m3, 0)} m³ dug`)
     + (bill.total === undefined ? "" : `, ${money(bill.total)} ${bill.currency} for what has a price`),
 
-  show(answer, { goTo, more, asked }) {
+  show(answer, { goTo, more, posted }) {
     const { total, land, pipe_order: order, bill } = answer;
     const names = bill.items.map((each) => each.item);
     if (names.join("\n") !== billed.join("\n")) {
@@ -147,9 +147,9 @@ export const dig = {
         + `lorries: ${answer.spoil_loads} of spoil away, ${answer.bedding_loads} of bedding in.`
         + (land?.fits === false ? " ■ It does not fit the plot." : "")),
       more?.plan ? el("figure", { class: "plan" },
-        el("img", { src: more.plan, alt: asked.setting_out ? "Setting-out plan to scale: plot, trenches or boreholes, chambers and header trenches." : planWords(answer), class: "planimage" }),
+        el("img", { src: more.plan, alt: posted.setting_out ? "Setting-out plan to scale: plot, trenches or boreholes, chambers and header trenches." : planWords(answer), class: "planimage" }),
         el("figcaption", {}, "Plan to scale ", button("Save the plan, SVG", "small", () =>
-          save(more.blob, `${stemOf(asked)}-plan.svg`)))) : el("p", { class: "hint", text: more === undefined ? "The plan is being drawn…"
+          save(more.blob, `${stemOf(posted)}-plan.svg`)))) : el("p", { class: "hint", text: more === undefined ? "The plan is being drawn…"
         : "There is nothing to set out on a plan, or too many places to draw." }),
       table("Volumes", [["Cubic metres", ""], ["Long", "m"], ["Dug", ""], ["Heaped", "loose"], ["Bedding", ""],
         ["Backfill", ""], ["Spoil", ""], ["Spoil", "loose"]], volumes),

@@ -338,7 +338,7 @@ export const load = {
   words: (answer) => `${answer.loop_count} loop${answer.loop_count === 1 ? "" : "s"}, `
     + `${short(answer.length_m, 4)} m of ${METRES[answer.per]}`,
 
-  show(answer, { width, goTo, job, take, say, asked, expectPlan }) {
+  show(answer, { width, goTo, job, take, say, posted, expectPlan }) {
     const metre = METRES[answer.per];
     const { land, each_loop: loop, sensitivity, limiting_load: limiting, extraction, decides } = answer;
     const margin = answer.from_ground_margin_k;
@@ -348,11 +348,11 @@ export const load = {
       points: all.map((each) => ({ label: label(each), back: each.from_ground_c, out: each.to_ground_c })),
       said: `Coldest brine from the ground ${told}.`,
     }));
-    const told = asked.plot?.boundary ? "whether it fits within its corners, “On the plot” tells"
+    const told = posted.plot?.boundary ? "whether it fits within its corners, “On the plot” tells"
       : land.plot_m2 === undefined ? "room not given" : "whether it fits, the plot's sides would tell";
     const room = land.fits === undefined ? told : land.fits ? "it fits" : "■ it does not fit";
     const legs = [...branchesOf(decides.array ?? { branches: [] })].flatMap((branch) => branch.loop?.legs ?? []);
-    const depth = asked.sizing.array_kind.borehole && legs.find((leg) => leg.borehole)?.borehole.depth_m;
+    const depth = posted.sizing.array_kind.borehole && legs.find((leg) => leg.borehole)?.borehole.depth_m;
     const needs = `${fixed(land.area_m2, 0)} m² (${short(land.length_m)} × ${short(land.width_m)} m)`;
     const have = land.plot_m2 === undefined ? "" : ` of ${fixed(land.plot_m2, 0)} m²`;
     return [

@@ -554,7 +554,7 @@ function show(state) {
     nodes.push(el("p", { class: "stalenote", hidden: !isStale(state),
       text: "From before a change of the job: ask again for what holds now. Until then nothing of it can be put into the job." }));
     const told = step.show(answer, {
-      ...page, expectPlan, width: Math.max(260, Math.floor(get.clientWidth)), more: state.more, asked: state.job,
+      ...page, expectPlan, width: Math.max(260, Math.floor(get.clientWidth)), more: state.more, posted: state.job,
     }).filter(Boolean);
     const first = told[0].classList.contains("hurt") ? 1 : 0; // cautions come before going on
     if (step !== load) told.splice(first, 0, el("div", { class: "buttons onward" }, nextButton(step)));
