@@ -143,25 +143,26 @@ def test_a_table_is_the_same_whatever_was_read_before() -> None:
         assert one[1][0] == at_once[1][each]
 
 
-def test_threads_that_read_one_bank_read_what_one_reads() -> None:
-    kinds = [(1e-5 * i, 0.001 * i) for i in range(1, 40)]
+def read_in_parts(bank: Bank, kinds: list[tuple[float, float]]) -> list[float]:
+    """What a bank tells of some kinds, from laminar to turbulent, a few pipes at a time."""
     reynolds = np.geomspace(100.0, 1e6, 4000)
     which = np.arange(4000) % len(kinds)
+    first = bank.blocks_of(kinds)
+    assert first is not None
+    parts = (slice(at, at + 50) for at in range(0, 4000, 50))
+    return [
+        each
+        for part in parts
+        for each in friction_per_reynolds(reynolds[part], bank, first[which[part]])[0].tolist()
+    ]
 
-    def read(bank: Bank) -> list[float]:
-        first = bank.blocks_of(kinds)
-        assert first is not None
-        parts = (slice(at, at + 50) for at in range(0, 4000, 50))
-        return [
-            each
-            for part in parts
-            for each in friction_per_reynolds(reynolds[part], bank, first[which[part]])[0].tolist()
-        ]
 
+def test_threads_that_read_one_bank_read_what_one_reads() -> None:
+    kinds = [(1e-5 * i, 0.001 * i) for i in range(1, 40)]
     shared = Bank()
     with ThreadPoolExecutor(8) as threads:
-        together = list(threads.map(read, [shared] * 8))
-    alone = read(Bank())
+        together = list(threads.map(read_in_parts, [shared] * 8, [kinds] * 8))
+    alone = read_in_parts(Bank(), kinds)
     assert all(each == alone for each in together)
 
 
@@ -169,24 +170,11 @@ def test_a_bank_that_is_emptied_while_threads_read_it_tells_them_no_other_number
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     kinds = [(1e-5 * i, 0.001 * i) for i in range(1, 13)]
-    reynolds = np.geomspace(100.0, 1e6, 2400)
-    which = np.arange(2400) % len(kinds)
-
-    def read(bank: Bank) -> list[float]:
-        first = bank.blocks_of(kinds)
-        assert first is not None
-        parts = (slice(at, at + 24) for at in range(0, 2400, 24))
-        return [
-            each
-            for part in parts
-            for each in friction_per_reynolds(reynolds[part], bank, first[which[part]])[0].tolist()
-        ]
-
-    alone = read(Bank())
+    alone = read_in_parts(Bank(), kinds)
     monkeypatch.setattr(friction_table, "_ROWS_AT_MOST", 1_024)
     shared = Bank(8 + len(kinds))
     with ThreadPoolExecutor(8) as threads:
-        together = list(threads.map(read, [shared] * 8))
+        together = list(threads.map(read_in_parts, [shared] * 8, [kinds] * 8))
     assert all(each == alone for each in together)
     assert shared._made <= 128 * 20  # 8 blocks of 16 for each kind that there is room for
 
