@@ -44,7 +44,7 @@ def read_geojson(document: Json) -> Reading:
     sole = _sole_area(features, kinds)
     if sole is not None:
         kinds[sole] = "boundary"
-        reading.notes.append("The only Polygon, which has no kind, was taken as the boundary.")
+        reading.notes.append("The only Polygon without a kind was taken as the boundary.")
     for number, ((at, feature), kind) in enumerate(zip(features, kinds, strict=True)):
         _read_feature(feature, kind, at, f"Feature {number + 1}", reading)
     if not reading.refusals and document.get("coordinates_are") != METRES:
@@ -104,16 +104,17 @@ def _kind(feature: Json) -> str:
 
 
 def _sole_area(features: list[tuple[Place, Json]], kinds: list[str]) -> int | None:
-    """Number of the one area without a kind, where none is called the boundary."""
+    """Number of the one area without a kind, where no other may be meant for the boundary."""
     areas = [
         number
         for number, ((_, feature), kind) in enumerate(zip(features, kinds, strict=True))
-        if not kind
+        if kind not in KINDS
         and type(feature) is dict
         and type(feature.get("geometry")) is dict
         and feature["geometry"].get("type") in ("Polygon", "MultiPolygon")
     ]
-    return areas[0] if len(areas) == 1 and "boundary" not in kinds else None
+    sole = len(areas) == 1 and not kinds[areas[0]] and "boundary" not in kinds
+    return areas[0] if sole else None
 
 
 def _read_feature(feature: Json, kind: str, at: Place, words: str, reading: Reading) -> None:

@@ -721,6 +721,17 @@ def test_variants_are_compared_kept_and_put_back(open_bench: Open) -> None:
     assert page.locator("#variants-panel").is_hidden()
 
 
+def test_a_variant_tells_that_its_array_is_not_as_its_load_asks(open_bench: Open) -> None:
+    page = open_bench()
+    ask(page, "sizing")
+    page.locator("#jobline", has_text="not as the load asks").wait_for()
+    page.click("#keep-variant")
+    rows = page.locator("#variants tbody tr:not(.under)")
+    assert rows.count() == 2
+    assert "2 errors" in page.text_content("#jobline")  # fewer metres and a smaller duty than sized
+    assert all("2 errors" in each for each in rows.all_text_contents())
+
+
 def test_variants_of_another_job_are_listed_apart_and_put_back_as_such(open_bench: Open) -> None:
     page = open_bench()
     page.click("#keep-variant")

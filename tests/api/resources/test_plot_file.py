@@ -247,6 +247,22 @@ def test_the_only_polygon_is_the_boundary_however_it_is_wrapped(
     assert any("taken as the boundary" in note for note in answer.get_json()["notes"])
 
 
+def test_a_house_is_no_boundary_where_another_polygon_may_be_meant_for_it(
+    client: FlaskClient,
+) -> None:
+    # What draws the plot has another word for it; the house has none.
+    house = [[10, 10], [16, 10], [16, 17], [10, 10]]
+    for kind in ("plot", None):
+        file = metres(drawn(kind, "Polygon", [SQUARE]), drawn(None, "Polygon", [house]))
+        answer = read(client, file)
+        assert answer.status_code == 422
+        assert "boundary" in answer.get_json()["detail"]
+    told = read(
+        client, metres(drawn(None, "Polygon", [SQUARE]), drawn("water", "Polygon", [house]))
+    )
+    assert len(plot_in(told)["boundary"]) == 4
+
+
 def test_everything_that_is_not_understood_is_listed_with_its_place(client: FlaskClient) -> None:
     file = metres(
         OUTER,

@@ -335,7 +335,9 @@ async function askWhole() {
   if (text !== read()) return; // edited since
   state.whole = answer?.findings ?? null;
   isCompared = true;
+  if (!answer) wholeAsked = ""; // the next answer of a step asks for it again
   showFound();
+  showVariants();
   changed();
 }
 
@@ -676,7 +678,8 @@ async function start() {
     startSite(desk);
     startLessons(desk);
     startSteps(desk);
-    startVariants({ ...desk, told: toldBySteps, id: () => id, choose: async (job, of) => {
+    startVariants({ ...desk, findings: () => [...state.answer.findings, ...state.whole ?? []],
+      told: () => [loadWords(), toldBySteps()].filter(Boolean).join(" "), id: () => id, choose: async (job, of) => {
       if (of !== id) {
         if (!await mayLeave()) return;
         useAnother(job, of);

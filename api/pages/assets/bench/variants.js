@@ -10,15 +10,16 @@ const MOST = 12;
 
 const before = kept(KEPT);
 let variants = Array.isArray(before) ? before.map((each) => ({ id: "", ...each })) : [];
-let desk = null; // what the bench gives: job(), id(), answer(), told(), choose(job, id), say()
+let desk = null; // what the bench gives: job(), id(), answer(), findings(), told(), choose(job, id), say()
 
 export function startVariants(given) {
   desk = given;
   byId("keep-variant").addEventListener("click", keepThis);
 }
 
-/** What a variant is compared by. */
-function numbersOf({ loops, closed_loops: closed, pump, imbalance, findings }) {
+/** What a variant is compared by; its findings are those of the flows and of the array beside its load. */
+function numbersOf({ loops, closed_loops: closed, pump, imbalance }) {
+  const findings = desk.findings();
   return {
     loops: loops.length,
     pipe_m: loops.reduce((sum, loop) => sum + loop.length_m, 0)
