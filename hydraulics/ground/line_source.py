@@ -15,6 +15,7 @@ from hydraulics.checks import require_not_negative, require_positive
 
 # exp(-x^2) with x = 6.1 is 7e-17: beyond it the integrands are below rounding.
 NEGLIGIBLE_ARGUMENT = 6.1
+_UNDERFLOWS = 750.0  # E1 of it is 0: not worked out where rows of trenches lie far off
 _POINTS_PER_PANEL = 12
 _PANEL_POINTS, _PANEL_WEIGHTS = np.polynomial.legendre.leggauss(_POINTS_PER_PANEL)
 # The integrand must be close to a polynomial of degree 11 in each panel (tested to 1e-9).
@@ -58,7 +59,10 @@ def infinite_line_source(
     t, r = np.broadcast_arrays(np.asarray(time, dtype=float), np.asarray(radius, dtype=float))
     argument = np.full(t.shape, np.inf)
     np.divide(r**2, 4.0 * diffusivity * t, out=argument, where=np.asarray(t > 0.0))
-    return np.asarray(sp.special.exp1(argument) / (4.0 * np.pi * conductivity))
+    felt = argument < _UNDERFLOWS
+    response = np.zeros(t.shape)
+    response[felt] = sp.special.exp1(argument[felt]) / (4.0 * np.pi * conductivity)
+    return response
 
 
 def infinite_cylindrical_source(

@@ -506,7 +506,7 @@ def width(trench: Trench) -> float:
     return max(across) - min(across) + trench.pipe_diameter
 
 
-@lru_cache(maxsize=512)  # of some 2 kB: loops tried one after the other share theirs
+@lru_cache(maxsize=4096)  # of some 2 kB: loops tried one after the other share theirs, all of them
 def _row(radius: float, pitch: float, pipe_radius: float, steps: int, offset: float) -> Floats:
     """Return the in-plane kernel between a ring and a whole row of rings at `offset` [1/m2].
 
@@ -531,6 +531,8 @@ def _row(radius: float, pitch: float, pipe_radius: float, steps: int, offset: fl
             )
             continue
         near = sharp[max(apart - 2 * radius, 0.0) ** 2 / spread[sharp] < _NEGLIGIBLE]
+        if not near.size:  # nor any further on
+            break
         kernel[near] += (1.0 if m == 0 else 2.0) * ring_pair(radius, apart, spread[near])
     kernel.flags.writeable = False
     return kernel
