@@ -255,26 +255,36 @@ const ofBody = (body) => ({ body, fields: body ? fieldsOf(body.job, known) : [] 
 
 const leftWords = (seconds) => (seconds < 90 ? `${Math.max(1, Math.round(seconds))} s` : seconds < 5400 ? `${Math.round(seconds / 60)} min` : `${fixed(seconds / 3600, 1)} h`);
 
+const buttonsOf = (study, ended) => el("div", { class: "buttons" }, ended ? [
+  el("a", { href: `/v1/studies/${study.study}/results.csv`, download: `${stemOf(study)}-study.csv`, text: "All rows, CSV" }),
+  button("Delete this study", "small", () => orTell(async () => {
+    await send("DELETE", `/v1/studies/${study.study}`);
+    location.hash = "";
+  }))]
+  : button("Cancel, and keep what is done", "small", () => orTell(async () => {
+    await send("POST", `/v1/studies/${study.study}/cancellation`);
+    watch(study.study);
+  })));
+
 function showProgress(study) {
   const words = { queued: "waits for its turn", running: "is under way", finished: "is finished", cancelled: "was cancelled" }[study.state];
   const left = study.left_s === undefined ? "" : `, about ${leftWords(study.left_s)} left at ${digits(study.cases_per_s)} a second`;
   const failed = study.failed ? ` ${counted(study.failed, "case")} of these could not be computed; why stands in the table.` : "";
   say(byId("study-title"), study.name || "Study");
-  byId("progress").replaceChildren(
+  const box = byId("progress");
+  const told = [
     el("p", { class: "outcome" }, el("b", { text: `${study.done.toLocaleString("en")} of ${study.cases.toLocaleString("en")}` }), ` cases are done: the study ${words}${left}.${failed}`),
     el("progress", { max: study.cases, value: String(study.done), "aria-label": "Cases done" }),
-    el("div", { class: "buttons" },
-      ENDED.includes(study.state) ? [
-        el("a", { href: `/v1/studies/${study.study}/results.csv`, download: `${stemOf(study)}-study.csv`, text: "All rows, CSV" }),
-        button("Delete this study", "small", () => orTell(async () => {
-          await send("DELETE", `/v1/studies/${study.study}`);
-          location.hash = "";
-        }))]
-        : button("Cancel, and keep what is done", "small", () => orTell(async () => {
-          await send("POST", `/v1/studies/${study.study}/cancellation`);
-          watch(study.study);
-        }))));
+  ];
   const ended = ENDED.includes(study.state);
+  // What is pressed stays where it is while the numbers before it change.
+  const mine = `${study.study} ${ended}`;
+  const buttons = box.dataset.buttonsOf === mine ? box.querySelector(".buttons") : null;
+  if (buttons) {
+    box.querySelectorAll(":scope > :not(.buttons)").forEach((each) => each.remove());
+    buttons.before(...told);
+  } else box.replaceChildren(...told, buttonsOf(study, ended));
+  box.dataset.buttonsOf = mine;
   if (ended) say(byId("announce"), `The study ${words}.`);
 }
 
